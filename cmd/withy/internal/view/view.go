@@ -1,0 +1,45 @@
+// Package view is what the daemon publishes after every change: one immutable
+// value that the page, the metrics and the outputs read.
+package view
+
+import (
+	"time"
+
+	"withy/alert"
+	"withy/steambox"
+)
+
+// View is all that there is to see of a box at one moment.
+type View struct {
+	Seq      uint64          `json:"seq"`     // rises by one with every change
+	Session  string          `json:"session"` // of the record
+	Wall     time.Time       `json:"wall"`    // by a clock that anybody may set: a label
+	Status   steambox.Status `json:"status"`
+	Says     []string        `json:"says"`      // one sentence for each of Status.Calls
+	StopSays string          `json:"stop_says"` // the answer to "can I stop?"
+	Alarms   []alert.Alarm   `json:"alarms"`    // the most urgent first
+	Troubles []string        `json:"troubles"`  // of the program itself: settings, record, outputs
+	Speed    float64         `json:"speed"`     // how fast the rehearsal goes; 1 on a board
+	Sound    Sounding        `json:"sound"`
+}
+
+// Sounding is the sound that began last, so that the page can make it too.
+type Sounding struct {
+	N     uint64      `json:"n"` // rises by one with every sound
+	Sound alert.Sound `json:"sound,omitempty"`
+}
+
+// Trace is a stretch of the session's past, one value a column a moment; nil is
+// a reading that failed.
+type Trace struct {
+	ElapsedS []float64    `json:"elapsed_s"`
+	Probes   [][]*float64 `json:"probes"` // one row per probe, steam end first, °C as measured
+	Level    []int        `json:"level"`  // 0 unknown, 1 closed: water above it, 2 open: low
+	Events   []TraceEvent `json:"events"`
+}
+
+// TraceEvent is something that the crew did.
+type TraceEvent struct {
+	ElapsedS float64        `json:"elapsed_s"`
+	Event    steambox.Event `json:"event"`
+}

@@ -1,0 +1,248 @@
+package steambox
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"withy/steambox/boiler"
+	"withy/steambox/pace"
+	"withy/steambox/profile"
+	"withy/steambox/soak"
+	"withy/steambox/unit"
+	"withy/steambox/wood"
+)
+
+// Box is all that is settled about a box and its run before it starts: what a
+// configuration says, in SI. It is kept with the session's record, so that the
+// session can be reckoned again.
+type Box struct {
+	Name       string         `json:"name"`
+	LengthM    float64        `json:"length_m"`
+	Slots      []string       `json:"slots"` // letters painted at the door, in order
+	Probes     []BoxProbe     `json:"probes"`
+	Survey     []profile.Knot `json:"survey,omitempty"`
+	PressurePa float64        `json:"pressure_pa"`
+	Measured   bool           `json:"pressure_measured"` // by a barometer, not from the altitude
+	ShopC      float64        `json:"shop_c"`
+	WoodC      float64        `json:"wood_c"`
+	Points     int            `json:"points"`
+	Boiler     boiler.Boiler  `json:"boiler"`
+	Kettle     boiler.Kettle  `json:"kettle"`
+	Window     Window         `json:"window"`
+	Way        pace.Way       `json:"way"`
+	CrewS      float64        `json:"crew_s"` // least time from one rib to the next
+	Wood       Stock          `json:"wood"`
+	Warm       Warm           `json:"warm"`
+	ColdEndK   float64        `json:"cold_end_k"` // difference of the ends that is an alarm
+	Boat       string         `json:"boat"`
+	Ribs       []Rib          `json:"ribs"`   // in the order they go in
+	Common     Rib            `json:"common"` // section and length of a rib that is not in the table
+	Rehearsal  bool           `json:"rehearsal"`
+}
+
+// BoxProbe is one probe in the box.
+type BoxProbe struct {
+	Name       string  `json:"name"`
+	XM         float64 `json:"x_m"`      // from the steam end's probe
+	OffsetK    float64 `json:"offset_k"` // added to what it reads
+	LagS       float64 `json:"lag_s"`
+	Calibrated bool    `json:"calibrated"`
+}
+
+// Stock is what the ribs are made of.
+type Stock struct {
+	Material   wood.Material `json:"material"`
+	FilmWPerM2 float64       `json:"film_w_m2k"`
+	FilmFactor float64       `json:"film_factor"`
+}
+
+// Window is the heat that bends this stick: in minutes at 100 °C.
+type Window struct {
+	Soft   soak.Exposure `json:"soft_min"`   // below it is stiff
+	Target soak.Exposure `json:"target_min"` // the cooler end is ready
+	Over   soak.Exposure `json:"over_min"`   // the hotter end turns brittle
+}
+
+// Warm says when the box is ready for the first rib.
+type Warm struct {
+	LevelK   float64 `json:"level_k"`    // both ends within this for LevelS
+	LevelS   float64 `json:"level_s"`    //
+	BelowK   float64 `json:"below_k"`    // and within this of boiling
+	AtLeastS float64 `json:"at_least_s"` // and not before
+}
+
+// Rib is one rib of the plan.
+type Rib struct {
+	Label      string  `json:"rib"`
+	LengthM    float64 `json:"length_m"`
+	ThicknessM float64 `json:"thickness_m"`
+	WidthM     float64 `json:"width_m"`
+	StationM   float64 `json:"station_m"` // along the keel from the bow
+	Bend       string  `json:"bend,omitempty"`
+	Stick      string  `json:"stick,omitempty"`
+	Boat       string  `json:"boat,omitempty"`
+}
+
+// DefaultBox returns the defaults for everything that has one: common practice
+// where no source is named at the field's own package.
+func DefaultBox() Box {
+	return Box{
+		LengthM: 1.5, Slots: []string{"A", "B", "C", "D"}, PressurePa: 101325, ShopC: 15, WoodC: 15,
+		Points: soak.DefaultPoints,
+		Boiler: boiler.Boiler{Kind: boiler.OpenPot, PowerW: 2200, FullL: 5, SwitchL: 1.2, BareL: 0.4},
+		Kettle: boiler.Kettle{Litres: 1.5, PowerW: 2200, TapC: 12, CarryS: 90},
+		// Four to eight minutes for fresh white oak of a quarter inch: common practice.
+		Window: Window{Soft: 2.2, Target: 2.8, Over: 5.5},
+		Way:    pace.Run, CrewS: 75,
+		Wood:     Stock{Material: wood.WhiteOak, FilmWPerM2: soak.DefaultFilm, FilmFactor: soak.DefaultFilmFactor},
+		Warm:     Warm{LevelK: 0.5, LevelS: 300, BelowK: 8, AtLeastS: 1800},
+		ColdEndK: 8,
+		Common:   Rib{LengthM: 1.1, ThicknessM: 0.0065, WidthM: 0.025},
+	}
+}
+
+// Check returns all that is wrong with the box at once, each mistake with the
+// key and the allowed range.
+func (b *Box) Check() error {
+	c := checker{}
+	c.number("box.length_m", b.LengthM, 0.2, 20)
+	c.number("place.pressure_pa", b.PressurePa, 50e3, 110e3)
+	c.number("place.shop_c", b.ShopC, -30, 50)
+	c.number("wood.start_c", b.WoodC, -30, 100)
+	c.number("box.points", float64(b.Points), 2, MaxPoints)
+	c.number("box.cold_end_k", b.ColdEndK, 1, 50)
+	c.number("run.crew_s", b.CrewS, 5, 3600)
+	c.number("window.soft_min", float64(b.Window.Soft), 0.05, 500)
+	c.number("window.target_min", float64(b.Window.Target), 0.05, 500)
+	c.number("window.over_min", float64(b.Window.Over), 0.05, 1000)
+	if !(b.Window.Soft <= b.Window.Target && b.Window.Target < b.Window.Over) {
+		c.add("window: soft_min %g, target_min %g, over_min %g must rise", float64(b.Window.Soft), float64(b.Window.Target), float64(b.Window.Over))
+	}
+	if !slices.Contains(pace.Ways, b.Way) {
+		c.add("run.way: %q is not one of %v", b.Way, pace.Ways)
+	}
+	b.checkSlots(&c)
+	b.checkProbes(&c)
+	b.checkBoiler(&c)
+	b.checkRibs(&c)
+	return errors.Join(c...)
+}
+
+func (b *Box) checkSlots(c *checker) {
+	c.number("box.slots", float64(len(b.Slots)), 1, 26)
+	for i, s := range b.Slots {
+		if s == "" || slices.Contains(b.Slots[:i], s) {
+			c.add("box.slots: slot %d is %q; each needs a letter of its own", i+1, s)
+		}
+	}
+}
+
+func (b *Box) checkProbes(c *checker) {
+	c.number("probes", float64(len(b.Probes)), 1, profile.MaxProbes)
+	for i, p := range b.Probes {
+		key := fmt.Sprintf("probes[%d]", i)
+		if p.Name == "" {
+			c.add("%s.name: empty", key)
+		}
+		c.number(key+".x_m", p.XM, -1, 20)
+		c.number(key+".offset_k", p.OffsetK, -10, 10)
+		c.number(key+".lag_s", p.LagS, 0, 120)
+		for j, q := range b.Probes[:i] {
+			if q.Name == p.Name {
+				c.add("%s.name: %q is probes[%d] already", key, p.Name, j)
+			}
+			if q.XM == p.XM {
+				c.add("%s.x_m: %g m is where probes[%d] is", key, p.XM, j)
+			} else if q.XM > p.XM {
+				c.add("%s.x_m: %g m lies nearer the steam than probes[%d]; list them from the steam end", key, p.XM, j)
+			}
+		}
+	}
+}
+
+func (b *Box) checkBoiler(c *checker) {
+	if !slices.Contains(boiler.Kinds, b.Boiler.Kind) {
+		c.add("boiler.kind: %q is not one of %v", b.Boiler.Kind, boiler.Kinds)
+	}
+	c.number("boiler.power_w", b.Boiler.PowerW, 100, 50e3)
+	c.number("boiler.full_l", b.Boiler.FullL, 0.2, 500)
+	c.number("boiler.switch_l", b.Boiler.SwitchL, 0, b.Boiler.FullL)
+	c.number("boiler.bare_l", b.Boiler.BareL, 0, b.Boiler.FullL)
+	if b.Boiler.SwitchL > 0 && b.Boiler.SwitchL <= b.Boiler.BareL {
+		c.add("boiler.switch_l: %g L is not above boiler.bare_l, %g L: the switch would trip too late", b.Boiler.SwitchL, b.Boiler.BareL)
+	}
+	c.number("kettle.litres", b.Kettle.Litres, 0, 50)
+	c.number("kettle.power_w", b.Kettle.PowerW, 0, 10e3)
+	c.number("kettle.tap_c", b.Kettle.TapC, 0, 100)
+	c.number("kettle.carry_s", b.Kettle.CarryS, 0, 3600)
+}
+
+func (b *Box) checkRibs(c *checker) {
+	b.Common.checkSize(c, "rib.")
+	for i, r := range b.Ribs {
+		key := fmt.Sprintf("ribs[%d] %q", i, r.Label)
+		if r.Label == "" {
+			c.add("%s: a rib needs a label", key)
+		}
+		if slices.IndexFunc(b.Ribs[:i], func(q Rib) bool { return q.Label == r.Label }) >= 0 {
+			c.add("%s: named twice", key)
+		}
+		r.checkSize(c, key+" ")
+		if r.Bend != "" && !slices.Contains([]string{"easy", "middling", "hard"}, r.Bend) {
+			c.add("%s: bend %q is not easy, middling or hard", key, r.Bend)
+		}
+	}
+}
+
+func (r *Rib) checkSize(c *checker, key string) {
+	c.number(key+"length_m", r.LengthM, 0.05, 20)
+	c.number(key+"thickness_m", r.ThicknessM, wood.MinSideM, 0.1)
+	c.number(key+"width_m", r.WidthM, wood.MinSideM, wood.MaxSideM)
+}
+
+// shape returns where the probes are.
+func (b *Box) shape() profile.Shape {
+	s := profile.Shape{Survey: b.Survey, UncertaintyK: CalibratedK}
+	for _, p := range b.Probes {
+		s.X = append(s.X, unit.Metre(p.XM))
+		if !p.Calibrated {
+			s.UncertaintyK = UncalibratedK
+		}
+	}
+	return s
+}
+
+// How far a probe may be off near boiling: by its data sheet as bought, and once
+// it was corrected at the boiling point.
+const (
+	CalibratedK   unit.Kelvin = 0.2
+	UncalibratedK unit.Kelvin = 2
+)
+
+// calibrated reports whether the ends can be told apart.
+func (b *Box) calibrated() bool { return b.shape().UncertaintyK == CalibratedK }
+
+// slot returns the index of the slot with that letter.
+func (b *Box) slot(letter string) (int, bool) {
+	i := slices.IndexFunc(b.Slots, func(s string) bool { return strings.EqualFold(s, letter) })
+	return i, i >= 0
+}
+
+// crew is the least time from one rib to the next.
+func (b *Box) crew() time.Duration { return seconds(b.CrewS) }
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+
+// checker collects mistakes.
+type checker []error
+
+func (c *checker) add(format string, a ...any) { *c = append(*c, fmt.Errorf(format, a...)) }
+
+func (c *checker) number(key string, x, lo, hi float64) {
+	if !unit.Finite(x) || x < lo || x > hi {
+		c.add("%s: %g is outside %g to %g", key, x, lo, hi)
+	}
+}

@@ -1,0 +1,261 @@
+package steambox
+
+import (
+	"slices"
+	"time"
+
+	"withy/steambox/pace"
+	"withy/steambox/soak"
+	"withy/steambox/unit"
+)
+
+// horizon is how far ahead anything is foretold.
+const horizon = 3 * time.Hour
+
+// Due is when a rib in the box will be ready and when it will have had too much,
+// if the box stays as it is. Both count from now; past is 0.
+type Due struct {
+	Ready, Over       time.Duration
+	ReadyOK, OverOK   bool          // false: not within the next three hours
+	Since             time.Duration // how long it has been ready
+	Sure              bool          // the whole soak was seen
+	CoolEnd, HotEnd   unit.End
+	ReadyNow, OverNow bool
+}
+
+// due foretells a rib in the box: ready at its cooler end, overdone at its hotter
+// one.
+func (s *Session) due(r *RibState) Due {
+	m, w := s.modelOf(r), s.box.Window
+	d := Due{ReadyOK: true, Sure: r.Heat.BlindS == 0 && r.Heat.DoubtS == 0}
+	for _, e := range unit.Ends {
+		p := r.Heat.End(e)
+		ready, ok := p.Until(m, w.Target+p.Less, horizon)
+		if !ok || ready > d.Ready || e == unit.SteamEnd {
+			d.CoolEnd, d.Ready = e, ready
+		}
+		d.ReadyOK = d.ReadyOK && ok
+		over, ok := p.Until(m, max(0, w.Over-p.More), horizon)
+		if ok && (!d.OverOK || over < d.Over) {
+			d.HotEnd, d.Over, d.OverOK = e, over, true
+		}
+	}
+	d.ReadyNow = d.ReadyOK && d.Ready == 0
+	d.OverNow = d.OverOK && d.Over == 0
+	return d
+}
+
+// CallKind is what the crew is asked to do.
+type CallKind string
+
+// The calls: pull a rib, load one, hold the blanks back, wait for the box.
+const (
+	PullCall CallKind = "pull"
+	LoadCall CallKind = "load"
+	HoldCall CallKind = "hold"
+	WaitCall CallKind = "wait"
+	DoneCall CallKind = "done"
+)
+
+// Call is one instruction to the crew.
+type Call struct {
+	Do     CallKind `json:"do"`
+	Rib    string   `json:"rib,omitempty"`
+	Slot   string   `json:"slot,omitempty"`
+	Mark   string   `json:"mark,omitempty"` // the side that the mark goes to
+	Boat   string   `json:"boat,omitempty"`
+	InS    *float64 `json:"in_s,omitempty"`    // until it is due, 0: now; absent: not known
+	GoodS  *float64 `json:"good_s,omitempty"`  // how long the rib will still wait once due; from now when it is due
+	Sure   bool     `json:"sure"`              // false: part of the soak was not seen
+	TooFar bool     `json:"too_far,omitempty"` // the hotter end has had too much
+}
+
+// calls returns what is to be done next and, where the crew must get ready for
+// it, what comes after.
+func (s *Session) calls() []Call {
+	var out []Call
+	if pull, ok := s.nextPull(); ok {
+		out = append(out, pull)
+	}
+	if load, ok := s.nextLoad(); ok {
+		out = append(out, load)
+	}
+	slices.SortStableFunc(out, func(a, b Call) int { return compareDue(a.InS, b.InS) })
+	if len(out) == 0 {
+		out = append(out, s.idle())
+	}
+	return out
+}
+
+// compareDue sorts by the time until due; what is not known comes last.
+func compareDue(a, b *float64) int {
+	switch {
+	case a == nil && b == nil:
+		return 0
+	case a == nil:
+		return 1
+	case b == nil:
+		return -1
+	case *a < *b:
+		return -1
+	case *a > *b:
+		return 1
+	}
+	return 0
+}
+
+// idle is what to do when there is nothing to pull or load.
+func (s *Session) idle() Call {
+	switch {
+	case s.Resting:
+		return Call{Do: HoldCall, Sure: true}
+	case s.count(Waiting) == 0 && s.LastIn > 0:
+		return Call{Do: DoneCall, Sure: true}
+	}
+	return Call{Do: WaitCall, Sure: true}
+}
+
+// nextPull is the rib with the least time to spare.
+func (s *Session) nextPull() (Call, bool) {
+	best, found := -1, Due{}
+	for _, i := range s.InSlot {
+		if i == empty {
+			continue
+		}
+		d := s.due(&s.Ribs[i])
+		if best < 0 || sooner(d, found) {
+			best, found = i, d
+		}
+	}
+	if best < 0 {
+		return Call{}, false
+	}
+	r := &s.Ribs[best]
+	c := Call{Do: PullCall, Rib: r.Label, Slot: s.box.Slots[r.Slot], Mark: s.side(best), Boat: s.boat(r), Sure: found.Sure, TooFar: found.OverNow}
+	if found.ReadyOK {
+		c.InS = inSeconds(found.Ready)
+		if found.OverOK {
+			c.GoodS = inSeconds(max(0, found.Over-found.Ready))
+		}
+	}
+	return c, true
+}
+
+// sooner reports whether a has less time to spare than b.
+func sooner(a, b Due) bool {
+	if a.OverOK != b.OverOK {
+		return a.OverOK
+	}
+	if a.OverOK && a.Over != b.Over {
+		return a.Over < b.Over
+	}
+	return a.ReadyOK && (!b.ReadyOK || a.Ready < b.Ready)
+}
+
+func inSeconds(d time.Duration) *float64 { x := d.Seconds(); return &x }
+
+// side is where the mark of a rib goes: one port, one starboard along the keel,
+// by station and not by counting what was bent.
+func (s *Session) side(i int) string {
+	ahead := 0
+	for j := range s.box.Ribs {
+		if s.Ribs[j].StationM < s.Ribs[i].StationM || s.Ribs[j].StationM == s.Ribs[i].StationM && j < i {
+			ahead++
+		}
+	}
+	return Marks[ahead%2]
+}
+
+func (s *Session) boat(r *RibState) string {
+	if r.Boat != "" {
+		return r.Boat
+	}
+	return s.box.Boat
+}
+
+// nextLoad is the next blank, the slot it goes into and when.
+func (s *Session) nextLoad() (Call, bool) {
+	if !s.Warmth.Ready || s.Resting {
+		return Call{}, false
+	}
+	i := slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Place == Waiting })
+	slot := slices.Index(s.InSlot, empty)
+	rhythm, known := s.rhythm()
+	in := s.count(InBox)
+	full := slot < 0 || in >= rhythm.Slots || s.box.Way == pace.Batch && s.Closed && in > 0
+	if i < 0 || full {
+		return Call{}, false
+	}
+	c := Call{Do: LoadCall, Rib: s.Ribs[i].Label, Slot: s.box.Slots[slot], Boat: s.boat(&s.Ribs[i]), Sure: known}
+	due := time.Duration(0)
+	if s.LastIn > 0 && in > 0 {
+		due = max(0, s.LastIn+rhythm.Interval-s.At)
+	}
+	c.InS = inSeconds(due)
+	return c, true
+}
+
+// rhythm returns how ribs should go through the box as it is now; false if the
+// box can't make a rib ready.
+func (s *Session) rhythm() (pace.Rhythm, bool) {
+	soaking, ok := s.soakNow()
+	crew := s.box.crew()
+	if own, known := s.Crew.Pace(); known {
+		crew = max(crew, own)
+	}
+	if !ok {
+		return pace.Rhythm{Way: s.box.Way, Slots: 1, Interval: crew}, false
+	}
+	return pace.Offer(s.box.Way, soaking, len(s.box.Slots), crew), true
+}
+
+// soakNow returns how long a rib that is loaded now will take to be ready at its
+// cooler end.
+func (s *Session) soakNow() (time.Duration, bool) {
+	r := RibState{Rib: s.box.Common}
+	if i := slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Place == Waiting }); i >= 0 {
+		r.Rib = s.Ribs[i].Rib
+	}
+	steam, _ := s.air.At(0)
+	outer, _ := s.air.At(unit.Metre(r.LengthM))
+	return s.modelOf(&r).Fresh(s.box.Window.Target, s.box.WoodC, min(steam, outer), horizon)
+}
+
+// Stop answers "can I stop?".
+type Stop struct {
+	InBox  int      `json:"in_box"`
+	EmptyS *float64 `json:"empty_s,omitempty"` // load no more, and the last rib is ready in
+	WaitS  *float64 `json:"wait_s,omitempty"`  // or the ribs wait at most, from now
+}
+
+// stop reckons both answers from the ribs in the box.
+func (s *Session) stop() Stop {
+	out := Stop{InBox: s.count(InBox)}
+	emptyS, known := 0.0, true
+	for _, i := range s.InSlot {
+		if i == empty {
+			continue
+		}
+		d := s.due(&s.Ribs[i])
+		emptyS, known = max(emptyS, d.Ready.Seconds()), known && d.ReadyOK
+		if d.OverOK && (out.WaitS == nil || d.Over.Seconds() < *out.WaitS) {
+			out.WaitS = inSeconds(d.Over)
+		}
+	}
+	if known {
+		out.EmptyS = &emptyS
+	}
+	return out
+}
+
+// heatOf returns a rib's exposure at both ends, best guess, and its bounds.
+func heatOf(h *soak.Heat) (ends [2]EndHeat) {
+	for _, e := range unit.Ends {
+		p := h.End(e)
+		ends[e] = EndHeat{
+			Min: float64(p.Track[soak.Best].Exposure), LoMin: float64(p.Track[soak.Low].Exposure),
+			HiMin: float64(p.Track[soak.High].Exposure), CoreC: p.Track[soak.Best].CoreC,
+		}
+	}
+	return ends
+}

@@ -1,0 +1,166 @@
+package steambox
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"withy/steambox/soak"
+)
+
+// remembered is how many event ids are kept to know one that is told twice.
+const remembered = 256
+
+// RefusedError says why an event can't be taken now, in a sentence for the crew.
+type RefusedError struct{ Why string }
+
+// Error returns the sentence.
+func (e *RefusedError) Error() string { return e.Why }
+
+func refuse(format string, a ...any) error { return &RefusedError{fmt.Sprintf(format, a...)} }
+
+// Do enters what the crew did at elapsed time at. It changes nothing when it
+// returns an error: what is wrong with the event itself, or a RefusedError. An
+// event whose id was told before is taken once.
+func (s *Session) Do(at time.Duration, e Event) error {
+	if err := e.Check(); err != nil {
+		return err
+	}
+	if slices.Contains(s.Told, e.ID) {
+		return nil
+	}
+	do, err := s.plan(e)
+	if err != nil {
+		return err
+	}
+	s.until(at)
+	do()
+	s.Told = append(s.Told, e.ID)
+	if len(s.Told) > remembered {
+		s.Told = s.Told[1:]
+	}
+	return nil
+}
+
+// Knows reports whether an event with that id has been taken lately.
+func (s *Session) Knows(id string) bool { return slices.Contains(s.Told, id) }
+
+// plan returns what an event does, or why it can't be taken.
+func (s *Session) plan(e Event) (func(), error) {
+	switch e.Kind {
+	case Loaded:
+		return s.load(e)
+	case Pulled:
+		return s.pull(e)
+	case Outcome, Fitted:
+		return s.tell(e)
+	case Filled, Level:
+		return func() { s.Water.Fill(s.box.Boiler, e.Litres) }, nil
+	case Refilled:
+		return func() { s.refill(e) }, nil
+	case KettleOn:
+		return func() { s.Kettle = max(s.At, 1) }, nil
+	case Heat:
+		return func() { s.HeatOff = !e.On }, nil
+	case Break, Back:
+		return func() { s.Resting = e.Kind == Break }, nil
+	case Start:
+		return func() { s.Warmth.Forced = true }, nil
+	}
+	return func() {}, nil // Heard, Reset and Note change nothing in the box
+}
+
+func (s *Session) refill(e Event) {
+	litres := e.Litres
+	if litres == 0 {
+		litres = s.box.Kettle.Litres
+	}
+	s.Water.Add(s.box.Boiler, litres)
+	s.Kettle = 0
+}
+
+// load puts a rib into a slot. A label that is not in the table is a rib of the
+// common size.
+func (s *Session) load(e Event) (func(), error) {
+	slot, ok := s.box.slot(e.Slot)
+	if !ok {
+		return nil, refuse("There is no slot %s; the slots are %v.", e.Slot, s.box.Slots)
+	}
+	if in := s.InSlot[slot]; in != empty {
+		return nil, refuse("Rib %s lies in slot %s.", s.Ribs[in].Label, s.box.Slots[slot])
+	}
+	i := s.rib(e.Rib)
+	if i >= 0 && s.Ribs[i].Place == InBox {
+		return nil, refuse("Rib %s lies in slot %s already.", e.Rib, s.box.Slots[s.Ribs[i].Slot])
+	}
+	return func() {
+		if i < 0 {
+			r := s.box.Common
+			r.Label = e.Rib
+			s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting})
+			i = len(s.Ribs) - 1
+		}
+		s.enter(i, slot)
+	}, nil
+}
+
+func (s *Session) enter(i, slot int) {
+	r := &s.Ribs[i]
+	if r.Soaks > 0 {
+		r.Heat.PutBack(s.modelOf(r), s.airAlong(&soak.Heat{Points: r.Heat.Points}, SeenIn(s.air.Quality)))
+	} else {
+		r.Heat = s.lay(r)
+	}
+	if s.count(InBox) == 0 {
+		s.Closed = false
+	}
+	r.Place, r.Slot, r.In, r.Soaks = InBox, slot, s.At, r.Soaks+1
+	r.Outcome, r.Where, r.Mark = "", "", ""
+	s.InSlot[slot] = i
+	s.LastIn, s.Moved = s.At, s.At
+}
+
+func (s *Session) pull(e Event) (func(), error) {
+	slot, ok := s.box.slot(e.Slot)
+	if !ok {
+		return nil, refuse("There is no slot %s; the slots are %v.", e.Slot, s.box.Slots)
+	}
+	i := s.InSlot[slot]
+	if i == empty {
+		return nil, refuse("Slot %s is empty.", s.box.Slots[slot])
+	}
+	return func() {
+		r := &s.Ribs[i]
+		r.Heat.Pull(s.modelOf(r), s.box.ShopC)
+		r.Place, r.Out = Out, s.At
+		s.InSlot[slot] = empty
+		if s.LastOut > 0 {
+			s.Crew.Pulled(s.At - s.LastOut)
+		}
+		s.LastOut, s.Moved, s.Closed = s.At, s.At, true
+	}, nil
+}
+
+// tell enters what became of a rib that has been pulled.
+func (s *Session) tell(e Event) (func(), error) {
+	i := s.rib(e.Rib)
+	if i < 0 {
+		return nil, refuse("There is no rib %s.", e.Rib)
+	}
+	if s.Ribs[i].Place != Out {
+		return nil, refuse("Rib %s has not been pulled.", e.Rib)
+	}
+	return func() {
+		r := &s.Ribs[i]
+		if e.Kind == Fitted {
+			r.Mark = e.Mark
+			return
+		}
+		r.Outcome, r.Where = e.Outcome, e.Where
+	}, nil
+}
+
+// rib returns the index of the rib with that label, or -1.
+func (s *Session) rib(label string) int {
+	return slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Label == label })
+}

@@ -1,0 +1,161 @@
+package steambox
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"withy/steambox/boiler"
+)
+
+// Kind is what the crew did or told.
+type Kind string
+
+// The kinds of event. Kinds describes each with its fields.
+const (
+	Filled   Kind = "filled"   // the boiler was filled, cold
+	Refilled Kind = "refilled" // water was poured on
+	Level    Kind = "level"    // a level was read by eye
+	KettleOn Kind = "kettle"   // the backup kettle was put on
+	Heat     Kind = "heat"     // the burner or element was switched
+	Loaded   Kind = "loaded"   // a rib went into a slot
+	Pulled   Kind = "pulled"   // a rib was pulled
+	Outcome  Kind = "outcome"  // how a rib bent
+	Fitted   Kind = "fitted"   // which way round a rib went in
+	Break    Kind = "break"    // load no more for now
+	Back     Kind = "back"     // the crew is back
+	Start    Kind = "start"    // start though the box isn't level yet
+	Heard    Kind = "heard"    // an alarm was heard
+	Reset    Kind = "reset"    // a latched alarm was reset
+	Note     Kind = "note"     // a remark for the log
+)
+
+// Event is one thing that the crew did or told. ID is made by who tells it; one
+// that is told twice counts once.
+type Event struct {
+	ID      string  `json:"id"`
+	Kind    Kind    `json:"kind"`
+	Rib     string  `json:"rib,omitempty"`
+	Slot    string  `json:"slot,omitempty"`
+	Outcome string  `json:"outcome,omitempty"`
+	Where   string  `json:"where,omitempty"`
+	Mark    string  `json:"mark,omitempty"`
+	Alarm   string  `json:"alarm,omitempty"`
+	Text    string  `json:"text,omitempty"`
+	Litres  float64 `json:"litres,omitempty"`
+	TempC   float64 `json:"temp_c,omitempty"`
+	On      bool    `json:"on,omitempty"`
+	By      string  `json:"by,omitempty"` // page, button, rehearsal
+}
+
+// KindInfo describes a kind of event: the table behind the API's description.
+type KindInfo struct {
+	Kind     Kind
+	Says     string
+	Required []string
+	Optional []string
+}
+
+// Kinds is the table of all kinds.
+var Kinds = []KindInfo{
+	{Filled, "The boiler was filled cold and holds so many litres.", []string{"litres"}, nil},
+	{Refilled, "So many litres were poured in on top; temp_c is how hot they were, boiling if not told.", nil, []string{"litres", "temp_c"}},
+	{Level, "Somebody read the level: the boiler holds so many litres.", []string{"litres"}, nil},
+	{KettleOn, "The backup kettle was put on.", nil, nil},
+	{Heat, "The burner or the element was switched on or off by hand.", nil, []string{"on"}},
+	{Loaded, "A rib went into a slot, its mark towards the door.", []string{"rib", "slot"}, nil},
+	{Pulled, "The rib in a slot was pulled.", []string{"slot"}, nil},
+	{Outcome, "A rib bent supple, stiff or cracked; where it cracked: outside, inside or snapped.", []string{"rib", "outcome"}, []string{"where"}},
+	{Fitted, "A rib was fitted with its mark to port or starboard.", []string{"rib", "mark"}, nil},
+	{Break, "Load no more for now.", nil, nil},
+	{Back, "The crew is back; loading goes on.", nil, nil},
+	{Start, "Start loading although the box isn't level yet.", nil, nil},
+	{Heard, "An alarm was heard; it stays on the page but sounds no more.", []string{"alarm"}, nil},
+	{Reset, "A latched alarm is over.", []string{"alarm"}, nil},
+	{Note, "A remark for the log.", []string{"text"}, nil},
+}
+
+// The words that an event's fields may hold.
+var (
+	Outcomes = []string{"supple", "stiff", "cracked"}
+	Wheres   = []string{"outside", "inside", "snapped"}
+	Marks    = []string{"port", "starboard"}
+)
+
+// maxText is the longest text or id that an event may carry, in bytes.
+const maxText = 200
+
+// Check returns what is wrong with the event by itself, whatever the session.
+func (e *Event) Check() error {
+	i := slices.IndexFunc(Kinds, func(k KindInfo) bool { return k.Kind == e.Kind })
+	if i < 0 {
+		return fmt.Errorf("kind: %q is not one of the kinds of event", e.Kind)
+	}
+	c := checker{}
+	if e.ID == "" || len(e.ID) > maxText {
+		c.add("id: 1 to %d characters, made by the client", maxText)
+	}
+	given := e.fields()
+	for _, f := range Kinds[i].Required {
+		if !slices.Contains(given, f) {
+			c.add("%s: missing for %s", f, e.Kind)
+		}
+	}
+	for _, f := range given {
+		if !slices.Contains(Kinds[i].Required, f) && !slices.Contains(Kinds[i].Optional, f) {
+			c.add("%s: does not belong to %s", f, e.Kind)
+		}
+	}
+	e.checkFields(&c)
+	return errors.Join(c...)
+}
+
+// fields lists the fields that are filled in.
+func (e *Event) fields() []string {
+	var given []string
+	for _, f := range []struct {
+		name string
+		set  bool
+	}{
+		{"rib", e.Rib != ""}, {"slot", e.Slot != ""}, {"outcome", e.Outcome != ""}, {"where", e.Where != ""},
+		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
+		{"temp_c", e.TempC != 0}, {"on", e.On},
+	} {
+		if f.set {
+			given = append(given, f.name)
+		}
+	}
+	return given
+}
+
+func (e *Event) checkFields(c *checker) {
+	word := func(key, got string, words []string) {
+		if got != "" && !slices.Contains(words, got) {
+			c.add("%s: %q is not one of %v", key, got, words)
+		}
+	}
+	word("outcome", e.Outcome, Outcomes)
+	word("where", e.Where, Wheres)
+	word("mark", e.Mark, Marks)
+	c.number("litres", e.Litres, 0, 500)
+	c.number("temp_c", e.TempC, 0, 100)
+	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"by", e.By}} {
+		if len(f[1]) > maxText {
+			c.add("%s: %d bytes; at most %d", f[0], len(f[1]), maxText)
+		}
+	}
+}
+
+// Sample is what all sensors said at one moment.
+type Sample struct {
+	Probes []ProbeSample // in the order of Box.Probes
+	Level  boiler.Contact
+	Door   boiler.Contact
+}
+
+// ProbeSample is one probe's reading, in thousandths of a degree so that what is
+// recorded is what was reckoned with.
+type ProbeSample struct {
+	MilliC int32
+	Fault  string // kind of fault; "" for a good reading
+}

@@ -1,0 +1,263 @@
+package steambox
+
+import (
+	"bytes"
+	"encoding/gob"
+	"fmt"
+	"time"
+
+	"withy/steambox/boiler"
+	"withy/steambox/pace"
+	"withy/steambox/profile"
+	"withy/steambox/soak"
+	"withy/steambox/steam"
+	"withy/steambox/unit"
+	"withy/steambox/wood"
+)
+
+// Session is one box from cold to cold: the fold of its samples and events in
+// the order of their elapsed time. The same ones give the same session, bit for
+// bit on one processor family. It belongs to one goroutine.
+type Session struct {
+	box    Box
+	around Surroundings
+	models map[wood.Section]*soak.Model
+	air    *profile.Air
+	state
+	scratch [MaxPoints]soak.Air
+}
+
+// state is all of a session that changes.
+type state struct {
+	At      time.Duration
+	Began   bool
+	Air     profile.State
+	Lag     [profile.MaxProbes]profile.Lag
+	Probes  []ProbeSample
+	Door    boiler.Contact
+	Water   boiler.Water
+	HeatOff bool
+	Kettle  time.Duration // when the kettle was put on; 0: it isn't
+	Ribs    []RibState
+	InSlot  []int // which rib lies in each slot; empty: none
+	Crew    pace.Crew
+	LastIn  time.Duration
+	LastOut time.Duration
+	Closed  bool // a batch that has been pulled from: it takes no more
+	Resting bool
+	Warmth  warmth
+	Moved   time.Duration // when a rib last went in or out
+	GapS    float64
+	Told    []string // ids of the last events
+}
+
+// empty is a slot with no rib in it.
+const empty = -1
+
+// RibState is one rib's way through the day.
+type RibState struct {
+	Rib
+	Place   RibPlace
+	Slot    int
+	Heat    soak.Heat
+	In, Out time.Duration
+	Outcome string // "" until told
+	Where   string
+	Mark    string // as fitted; "" until told
+	Soaks   int    // how often it was loaded
+}
+
+// RibPlace is where a rib is.
+type RibPlace string
+
+// A rib waits as a blank, lies in the box, or has been pulled.
+const (
+	Waiting RibPlace = "waiting"
+	InBox   RibPlace = "in"
+	Out     RibPlace = "pulled"
+)
+
+// NewSession returns a session of a box that passes Check.
+func NewSession(box Box) (*Session, error) {
+	if err := box.Check(); err != nil {
+		return nil, err
+	}
+	around, err := NewSurroundings(box.PressurePa, box.Measured, box.ShopC)
+	if err != nil {
+		return nil, err
+	}
+	latent, err := steam.LatentHeat(box.PressurePa)
+	if err != nil {
+		return nil, err
+	}
+	air, err := profile.New(box.shape())
+	if err != nil {
+		return nil, err
+	}
+	s := &Session{box: box, around: around, air: air, models: map[wood.Section]*soak.Model{}}
+	s.Water = boiler.NewWater(box.Boiler, latent)
+	s.Probes = make([]ProbeSample, len(box.Probes))
+	for range box.Slots {
+		s.InSlot = append(s.InSlot, empty)
+	}
+	for _, r := range box.Ribs {
+		s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting})
+	}
+	return s, s.makeModels()
+}
+
+// makeModels makes the conduction of every section that is in the table.
+func (s *Session) makeModels() error {
+	if _, err := s.model(s.box.Common); err != nil {
+		return err
+	}
+	for _, r := range s.Ribs {
+		if _, err := s.model(r.Rib); err != nil {
+			return fmt.Errorf("rib %s: %w", r.Label, err)
+		}
+	}
+	return nil
+}
+
+// model returns the conduction of a rib, shared by all of its section.
+func (s *Session) model(r Rib) (*soak.Model, error) {
+	section := wood.Section{WidthM: r.WidthM, ThicknessM: r.ThicknessM}
+	if m, ok := s.models[section]; ok {
+		return m, nil
+	}
+	a := soak.Default(section)
+	a.Material, a.FilmWPerM2K, a.FilmFactor = s.box.Wood.Material, s.box.Wood.FilmWPerM2, s.box.Wood.FilmFactor
+	m, err := soak.NewModel(a)
+	if err == nil {
+		s.models[section] = m
+	}
+	return m, err
+}
+
+// modelOf is model for a rib whose section has been seen to be sound.
+func (s *Session) modelOf(r *RibState) *soak.Model {
+	m, err := s.model(r.Rib)
+	if err != nil {
+		panic("steambox: rib " + r.Label + " without a model: " + err.Error())
+	}
+	return m
+}
+
+// Box returns what the session was begun with.
+func (s *Session) Box() Box { return s.box }
+
+// Elapsed returns the time of the last sample or event.
+func (s *Session) Elapsed() time.Duration { return s.At }
+
+// longestGap is the longest time without a sample that counts as seen.
+const longestGap = 10 * time.Second
+
+// Sample enters what all sensors said at elapsed time at, one reading per probe
+// of the box. A time before the last one counts as that one.
+func (s *Session) Sample(at time.Duration, m Sample) {
+	d := max(0, at-s.At)
+	if !s.Began {
+		d = 0
+	}
+	s.read(at, d, m)
+	seen := SeenIn(s.air.Quality)
+	if d > longestGap {
+		seen = soak.Blind
+		s.GapS += d.Seconds()
+	}
+	s.pass(d, seen, m.Level)
+	s.Door = m.Door
+	s.warm(d)
+	s.At, s.Began = max(s.At, at), true
+}
+
+// read turns what the probes said into the air of the box.
+func (s *Session) read(at, d time.Duration, m Sample) {
+	var now [profile.MaxProbes]profile.Reading
+	limit := s.around.BoilingC + s.around.BoilingDoubtK
+	for i := range s.box.Probes {
+		p := &s.box.Probes[i]
+		if i < len(m.Probes) {
+			s.Probes[i] = m.Probes[i]
+		} else {
+			s.Probes[i] = ProbeSample{Fault: "absent"}
+		}
+		if s.Probes[i].Fault == "" {
+			c := float64(s.Probes[i].MilliC)/1000 + p.OffsetK
+			now[i] = s.Lag[i].Correct(at.Seconds(), c, p.LagS, limit)
+		}
+	}
+	s.air.State = s.state.Air
+	s.air.Update(now[:len(s.box.Probes)], d.Seconds())
+	s.state.Air = s.air.State
+}
+
+// until lets the time up to at go by with the air as it was read last, so that an
+// event between two samples falls on its own moment.
+func (s *Session) until(at time.Duration) {
+	if d := at - s.At; d > 0 && s.Began {
+		seen := SeenIn(s.air.Quality)
+		if d > longestGap {
+			seen = soak.Blind
+		}
+		s.pass(d, seen, s.Water.Switch)
+	}
+	s.At = max(s.At, at)
+}
+
+// pass lets d go by for the water and for every rib that still takes heat.
+func (s *Session) pass(d time.Duration, seen soak.Seen, level boiler.Contact) {
+	s.Water.Pass(s.box.Boiler, d.Seconds(), s.boiling(), level)
+	for i := range s.Ribs {
+		r := &s.Ribs[i]
+		if r.Place != Waiting && !r.Heat.Cold {
+			r.Heat.Advance(s.modelOf(r), d, s.airAlong(&r.Heat, seen), seen)
+		}
+	}
+}
+
+// airAlong returns the air at a rib's points, good until the next call.
+func (s *Session) airAlong(h *soak.Heat, seen soak.Seen) []soak.Air {
+	air := s.scratch[:len(h.Points)]
+	for i := range air {
+		if h.Place == soak.OutOfBox {
+			air[i].C = [soak.Bounds]float64{s.box.ShopC, s.box.ShopC, s.box.ShopC}
+			continue
+		}
+		air[i] = AirAt(s.air, s.around, h.Points[i].X, seen)
+	}
+	return air
+}
+
+// lay returns the heat of a rib that goes into the box now, pushed to the steam end.
+func (s *Session) lay(r *RibState) soak.Heat {
+	h := soak.Heat{Points: make([]soak.Point, s.box.Points)}
+	for i := range h.Points {
+		h.Points[i].X = unit.Metre(r.LengthM * float64(i) / float64(s.box.Points-1))
+	}
+	air := s.airAlong(&h, SeenIn(s.air.Quality))
+	return soak.NewHeat(s.modelOf(r), 0, unit.Metre(r.LengthM), s.box.Points, s.box.WoodC, air)
+}
+
+// Snapshot returns the session's whole state, for Restore.
+func (s *Session) Snapshot() ([]byte, error) {
+	var b bytes.Buffer
+	if err := gob.NewEncoder(&b).Encode(&s.state); err != nil {
+		return nil, fmt.Errorf("snapshot: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// Restore puts a session of the same box back to where Snapshot was taken.
+func (s *Session) Restore(snapshot []byte) error {
+	var st state
+	if err := gob.NewDecoder(bytes.NewReader(snapshot)).Decode(&st); err != nil {
+		return fmt.Errorf("snapshot: %w", err)
+	}
+	if len(st.InSlot) != len(s.box.Slots) || len(st.Probes) != len(s.box.Probes) {
+		return fmt.Errorf("snapshot of a box with %d slots and %d probes", len(st.InSlot), len(st.Probes))
+	}
+	s.state = st
+	s.air.State = st.Air
+	return s.makeModels()
+}

@@ -1,0 +1,327 @@
+package steambox
+
+import (
+	"time"
+
+	"withy/steambox/boiler"
+	"withy/steambox/soak"
+	"withy/steambox/unit"
+)
+
+// Status is all that is known of a box at one moment, as programs read it: plain
+// numbers in the unit that the key names. What isn't known is absent.
+type Status struct {
+	Box       string    `json:"box"`
+	Boat      string    `json:"boat"`
+	Rehearsal bool      `json:"rehearsal"`
+	ElapsedS  float64   `json:"elapsed_s"`
+	Phase     Phase     `json:"phase"`
+	BoilingC  float64   `json:"boiling_c"`
+	Probes    []ProbeAt `json:"probes"`
+	Hotter    string    `json:"hotter"` // "steam", "door", or "" where the probes can't tell
+	GradientK float64   `json:"gradient_k"`
+	Quality   string    `json:"quality"` // of the air in the box: good, uncertain, bad
+	Warm      WarmUp    `json:"warm_up"`
+	Slots     []Slot    `json:"slots"`
+	Calls     []Call    `json:"calls"` // the next first
+	Stop      Stop      `json:"stop"`
+	Resting   bool      `json:"resting"`
+	Rhythm    Rhythm    `json:"rhythm"`
+	Water     WaterNow  `json:"water"`
+	Ribs      []RibNow  `json:"ribs"`
+	Bent      Counts    `json:"bent"`
+	Window    Window    `json:"window"`
+	GapS      float64   `json:"gap_s"` // how long nobody watched, in all
+
+	// What the alarms go by.
+	FellK      [2]float64  `json:"fell_k"`     // below the hottest of the last three minutes
+	FellFarK   [2]float64  `json:"fell_far_k"` // below the hottest of the last ten
+	QuietS     float64     `json:"quiet_s"`    // since a rib last went in or out
+	OverK      float64     `json:"over_k"`     // hottest good probe over boiling
+	PressureK  float64     `json:"pressure_k"` // what OverK must reach to mean pressure
+	ColdEndK   float64     `json:"cold_end_k"`
+	HeatOff    bool        `json:"heat_off"`
+	BoilerKind boiler.Kind `json:"boiler_kind"`
+}
+
+// ProbeAt is one probe now.
+type ProbeAt struct {
+	Name  string   `json:"name"`
+	XM    float64  `json:"x_m"`
+	TempC *float64 `json:"temp_c,omitempty"` // corrected for offset and lag; absent without a reading
+	Fault string   `json:"fault,omitempty"`
+}
+
+// WarmUp is how far the box is on its way, each step by the elapsed time it came.
+type WarmUp struct {
+	FirstSteamS *float64 `json:"first_steam_s,omitempty"`
+	LevelS      *float64 `json:"level_s,omitempty"`
+	ReadyS      *float64 `json:"ready_s,omitempty"`
+	NotBeforeS  float64  `json:"not_before_s"`
+	Forced      bool     `json:"forced"`
+}
+
+// Slot is one slot and the rib in it.
+type Slot struct {
+	Slot   string      `json:"slot"`
+	Rib    string      `json:"rib,omitempty"`
+	InS    float64     `json:"in_s,omitempty"` // how long the rib has been in the box
+	Ends   *[2]EndHeat `json:"ends,omitempty"` // steam end, door end
+	Along  []float64   `json:"along_min,omitempty"`
+	ReadyS *float64    `json:"ready_s,omitempty"`
+	OverS  *float64    `json:"over_s,omitempty"`
+	Ratio  float64     `json:"ratio,omitempty"` // door end over steam end
+	Sure   bool        `json:"sure"`
+}
+
+// EndHeat is the heat that one end of a rib has taken.
+type EndHeat struct {
+	Min   float64 `json:"exposure_min"`
+	LoMin float64 `json:"exposure_lo_min"`
+	HiMin float64 `json:"exposure_hi_min"`
+	CoreC float64 `json:"core_c"`
+}
+
+// Rhythm is how ribs should go through the box as it is now.
+type Rhythm struct {
+	Way       string   `json:"way"`
+	Slots     int      `json:"slots"`
+	IntervalS float64  `json:"interval_s"`
+	SoakS     *float64 `json:"soak_s,omitempty"`
+	CrewS     *float64 `json:"crew_s,omitempty"` // the crew's own pace, once it is known
+}
+
+// WaterNow is the water. Lo and hi are bounds; absent where nothing is known.
+type WaterNow struct {
+	Switch  string   `json:"switch"` // closed: water above it; open: low; unknown
+	Proven  bool     `json:"proven"`
+	Told    bool     `json:"told"` // a fill was told
+	LeftL   *float64 `json:"left_l,omitempty"`
+	LeftLoL *float64 `json:"left_lo_l,omitempty"`
+	LeftHiL *float64 `json:"left_hi_l,omitempty"`
+	DryS    *float64 `json:"dry_s,omitempty"`
+	DryLoS  *float64 `json:"dry_lo_s,omitempty"`
+	DryHiS  *float64 `json:"dry_hi_s,omitempty"`
+	LeadS   float64  `json:"kettle_lead_s"`
+	ForRibs *int     `json:"for_ribs,omitempty"`
+	ToGo    int      `json:"ribs_to_go"`
+	RateLH  float64  `json:"rate_l_per_h"`
+	RateLo  float64  `json:"rate_lo_l_per_h"`
+	RateHi  float64  `json:"rate_hi_l_per_h"`
+	KettleS *float64 `json:"kettle_on_s,omitempty"` // since the kettle was put on
+	LowS    float64  `json:"low_s"`                 // how long the switch has read low
+	Boiling bool     `json:"boiling"`
+	FullL   float64  `json:"full_l"`
+	SwitchL float64  `json:"switch_l"`
+}
+
+// RibNow is one rib of the table.
+type RibNow struct {
+	Rib      string      `json:"rib"`
+	StationM float64     `json:"station_m"`
+	LengthM  float64     `json:"length_m"`
+	Place    RibPlace    `json:"place"`
+	Slot     string      `json:"slot,omitempty"`
+	Ends     *[2]EndHeat `json:"ends,omitempty"`
+	SoakS    float64     `json:"soak_s,omitempty"`
+	Outcome  string      `json:"outcome,omitempty"`
+	Mark     string      `json:"mark"` // where its mark goes, or went
+	Fitted   bool        `json:"fitted"`
+	Boat     string      `json:"boat,omitempty"`
+}
+
+// Counts is how the ribs bent.
+type Counts struct {
+	Supple  int `json:"supple"`
+	Stiff   int `json:"stiff"`
+	Cracked int `json:"cracked"`
+	Untold  int `json:"untold"`
+	ToGo    int `json:"to_go"`
+}
+
+// Status returns what is known now. It allocates; Sample does not.
+func (s *Session) Status() Status {
+	c, ok := s.ends()
+	out := Status{
+		Box: s.box.Name, Boat: s.box.Boat, Rehearsal: s.box.Rehearsal, ElapsedS: s.At.Seconds(),
+		Phase: s.phase(), BoilingC: s.around.BoilingC, Probes: s.probesNow(), Quality: s.air.Quality.String(),
+		Warm: s.warmUp(), Slots: s.slotsNow(), Calls: s.calls(), Stop: s.stop(), Resting: s.Resting,
+		Rhythm: s.rhythmNow(), Ribs: s.ribsNow(), Bent: s.counts(), Window: s.box.Window, GapS: s.GapS,
+		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
+		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
+	}
+	out.OverK, out.PressureK = s.pressure()
+	if ok && s.air.Quality.String() == "good" {
+		out.GradientK = c[unit.SteamEnd] - c[unit.DoorEnd]
+		out.Hotter = s.hotter(out.GradientK)
+	}
+	out.Water = s.waterNow(out.Rhythm.IntervalS, out.Bent.ToGo)
+	return out
+}
+
+// hotter names the hotter end where the probes can tell.
+func (s *Session) hotter(gradientK float64) string {
+	tell := 2 * float64(s.box.shape().UncertaintyK)
+	switch {
+	case gradientK > tell:
+		return unit.SteamEnd.String()
+	case gradientK < -tell:
+		return unit.DoorEnd.String()
+	}
+	return ""
+}
+
+// pressure returns how far the hottest good probe is over boiling, and what that
+// must reach to mean pressure: 1 K beyond what the air pressure and the probe can
+// be off by.
+func (s *Session) pressure() (overK, limitK float64) {
+	limitK = 1 + s.around.BoilingDoubtK + float64(s.box.shape().UncertaintyK)
+	overK = -s.around.BoilingC
+	for i := range s.box.Probes {
+		if s.state.Air.Seen[i] {
+			overK = max(overK, s.measuredC(i)-s.around.BoilingC)
+		}
+	}
+	return overK, limitK
+}
+
+// measuredC is what a probe reads, corrected for its offset but not for its lag,
+// which never takes it over boiling.
+func (s *Session) measuredC(i int) float64 {
+	return float64(s.Probes[i].MilliC)/1000 + s.box.Probes[i].OffsetK
+}
+
+func (s *Session) probesNow() []ProbeAt {
+	out := make([]ProbeAt, len(s.box.Probes))
+	for i, p := range s.box.Probes {
+		out[i] = ProbeAt{Name: p.Name, XM: p.XM, Fault: s.Probes[i].Fault}
+		if s.state.Air.Seen[i] {
+			c := s.state.Air.T[i]
+			out[i].TempC = &c
+		}
+	}
+	return out
+}
+
+func (s *Session) warmUp() WarmUp {
+	h := &s.Warmth
+	w := WarmUp{NotBeforeS: s.box.Warm.AtLeastS, Forced: h.Forced}
+	at := func(d time.Duration) *float64 {
+		if d == 0 {
+			return nil
+		}
+		return inSeconds(d)
+	}
+	w.FirstSteamS, w.LevelS = at(h.FirstSteam), at(h.LevelAt)
+	if h.Ready {
+		w.ReadyS = at(h.ReadyAt)
+	}
+	return w
+}
+
+func (s *Session) slotsNow() []Slot {
+	out := make([]Slot, len(s.box.Slots))
+	for k, i := range s.InSlot {
+		out[k] = Slot{Slot: s.box.Slots[k], Sure: true}
+		if i == empty {
+			continue
+		}
+		r := &s.Ribs[i]
+		d, ends := s.due(r), heatOf(&r.Heat)
+		o := &out[k]
+		o.Rib, o.InS, o.Ends, o.Ratio, o.Sure = r.Label, (s.At - r.In).Seconds(), &ends, r.Heat.Ratio(), d.Sure
+		for p := range r.Heat.Points {
+			o.Along = append(o.Along, float64(r.Heat.Points[p].Track[soak.Best].Exposure))
+		}
+		if d.ReadyOK {
+			o.ReadyS = inSeconds(d.Ready)
+		}
+		if d.OverOK {
+			o.OverS = inSeconds(d.Over)
+		}
+	}
+	return out
+}
+
+func (s *Session) rhythmNow() Rhythm {
+	r, known := s.rhythm()
+	out := Rhythm{Way: string(r.Way), Slots: r.Slots, IntervalS: r.Interval.Seconds()}
+	if known {
+		out.SoakS = inSeconds(r.Soak)
+	}
+	if own, ok := s.Crew.Pace(); ok {
+		out.CrewS = inSeconds(own)
+	}
+	return out
+}
+
+func (s *Session) waterNow(intervalS float64, toGo int) WaterNow {
+	w, b := &s.Water, s.box.Boiler
+	rate := w.Rate.Span()
+	out := WaterNow{
+		Switch: w.Switch.String(), Proven: w.Proven, Told: w.Known, ToGo: toGo, LowS: w.LowS, Boiling: s.boiling(),
+		LeadS:  s.box.Kettle.Lead(s.around.BoilingC).Seconds(),
+		RateLH: rate.Best * 3600, RateLo: rate.Lo * 3600, RateHi: rate.Hi * 3600, FullL: b.FullL, SwitchL: b.SwitchL,
+	}
+	if b.SwitchL <= 0 {
+		out.Switch = boiler.Unknown.String()
+	}
+	if s.Kettle > 0 {
+		out.KettleS = inSeconds(s.At - s.Kettle)
+	}
+	left, known := w.NowWith(b)
+	if !known {
+		return out
+	}
+	dry, _ := w.UntilDry(b)
+	out.LeftL, out.LeftLoL, out.LeftHiL = &left.Best, &left.Lo, &left.Hi
+	out.DryS, out.DryLoS, out.DryHiS = &dry.Best, &dry.Lo, &dry.Hi
+	if intervalS > 0 {
+		ribs := int(dry.Lo / intervalS)
+		out.ForRibs = &ribs
+	}
+	return out
+}
+
+func (s *Session) ribsNow() []RibNow {
+	out := make([]RibNow, len(s.Ribs))
+	for i := range s.Ribs {
+		r := &s.Ribs[i]
+		o := RibNow{Rib: r.Label, StationM: r.StationM, LengthM: r.LengthM, Place: r.Place, Outcome: r.Outcome,
+			Mark: r.Mark, Fitted: r.Mark != "", Boat: s.boat(r)}
+		if !o.Fitted {
+			o.Mark = s.side(i)
+		}
+		switch r.Place {
+		case InBox:
+			o.Slot, o.SoakS = s.box.Slots[r.Slot], (s.At - r.In).Seconds()
+		case Out:
+			o.SoakS = (r.Out - r.In).Seconds()
+		}
+		if r.Place != Waiting {
+			ends := heatOf(&r.Heat)
+			o.Ends = &ends
+		}
+		out[i] = o
+	}
+	return out
+}
+
+func (s *Session) counts() Counts {
+	var c Counts
+	for i := range s.Ribs {
+		switch r := &s.Ribs[i]; {
+		case r.Place != Out:
+			c.ToGo++
+		case r.Outcome == "supple":
+			c.Supple++
+		case r.Outcome == "stiff":
+			c.Stiff++
+		case r.Outcome == "cracked":
+			c.Cracked++
+		default:
+			c.Untold++
+		}
+	}
+	return c
+}

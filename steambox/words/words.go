@@ -1,0 +1,100 @@
+// Package words holds the sentences that the crew hears and reads: the shed's
+// words, one place for all of them.
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"withy/steambox"
+)
+
+// Clock returns seconds as minutes and seconds, such as 1:05.
+func Clock(s float64) string {
+	n := int(math.Round(math.Abs(s)))
+	return fmt.Sprintf("%d:%02d", n/60, n%60)
+}
+
+// long returns seconds the way one says them when they need not be exact.
+func long(s float64) string {
+	switch m := s / 60; {
+	case m < 1.5:
+		return fmt.Sprintf("%.0f seconds", 5*math.Round(s/5))
+	case m < 90:
+		return fmt.Sprintf("%.0f minutes", m)
+	default:
+		return fmt.Sprintf("%.1f hours", m/60)
+	}
+}
+
+// Call returns one call as a sentence, with how long the rib will still wait.
+func Call(c steambox.Call) string {
+	switch c.Do {
+	case steambox.PullCall:
+		return pull(c)
+	case steambox.LoadCall:
+		when := " now"
+		if c.InS != nil && *c.InS >= 1 {
+			when = " in " + Clock(*c.InS)
+		}
+		return fmt.Sprintf("Load rib %s into %s%s, mark towards you.", c.Rib, c.Slot, when)
+	case steambox.HoldCall:
+		return "You are on a break: load no more."
+	case steambox.DoneCall:
+		return "All ribs are out. Burner off? The watch goes on until the box is cold."
+	}
+	return "The box is warming. Load nothing yet."
+}
+
+func pull(c steambox.Call) string {
+	var b strings.Builder
+	switch {
+	case c.InS == nil:
+		fmt.Fprintf(&b, "Rib %s in %s: the box is too cold to say when.", c.Rib, c.Slot)
+		return b.String()
+	case c.TooFar:
+		fmt.Fprintf(&b, "Pull rib %s from %s: its hotter end has had too much. Bend it gently.", c.Rib, c.Slot)
+	case *c.InS < 1:
+		fmt.Fprintf(&b, "Pull rib %s from %s. ", c.Rib, c.Slot)
+		b.WriteString(good(c.GoodS))
+	default:
+		fmt.Fprintf(&b, "Rib %s from %s in %s. ", c.Rib, c.Slot, Clock(*c.InS))
+		b.WriteString(good(c.GoodS))
+	}
+	fmt.Fprintf(&b, " Mark to %s.", c.Mark)
+	if !c.Sure {
+		b.WriteString(" Not sure: part of its time was not seen.")
+	}
+	return b.String()
+}
+
+// good says how long a rib waits once it is ready.
+func good(s *float64) string {
+	switch {
+	case s == nil:
+		return "Good for as long as you like."
+	case *s < 20:
+		return "It won't wait."
+	}
+	return "Good for " + long(*s) + "."
+}
+
+// Stop answers "can I stop?".
+func Stop(s steambox.Stop) string {
+	if s.InBox == 0 {
+		return "The box is empty. Stop when you like; the water still boils."
+	}
+	ribs := "the rib in the box waits"
+	if s.InBox > 1 {
+		ribs = fmt.Sprintf("%d ribs wait", s.InBox)
+	}
+	empty := "The box is too cold to say when it is empty."
+	if s.EmptyS != nil {
+		empty = "Load no more. Box empty in " + Clock(*s.EmptyS) + "."
+	}
+	if s.WaitS == nil {
+		return empty
+	}
+	return fmt.Sprintf("%s Or: %s %s at most.", empty, ribs, Clock(*s.WaitS))
+}
