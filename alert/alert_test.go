@@ -1,0 +1,364 @@
+package alert_test
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"withy/alert"
+	"withy/steambox"
+	"withy/steambox/boiler"
+)
+
+// Every alarm carries all that a builder must know of it.
+func TestCatalogueIsComplete(t *testing.T) {
+	seen := map[alert.ID]bool{}
+	for _, r := range alert.Rules {
+		if seen[r.ID] {
+			t.Errorf("%s stands twice", r.ID)
+		}
+		seen[r.ID] = true
+		if r.Title == "" || r.Priority == "" || r.Sound == "" || r.Consequence == "" || r.Do == nil || r.When == nil || r.OffDelay == 0 {
+			t.Errorf("%s lacks something: %+v", r.ID, r)
+			continue
+		}
+		for _, k := range boiler.Kinds {
+			if steps := r.Do(k); len(steps) < 1 || len(steps) > 3 {
+				t.Errorf("%s, %s: %d steps", r.ID, k, len(steps))
+			}
+		}
+	}
+	for _, r := range alert.Rules {
+		for _, id := range r.HiddenBy {
+			if !seen[id] {
+				t.Errorf("%s is hidden by %s, which does not exist", r.ID, id)
+			}
+		}
+		danger := slices.Contains([]alert.ID{alert.Pressure, alert.BoilerDry, alert.SteamLost, alert.DryNow}, r.ID)
+		if danger != (r.Sound == alert.Danger) {
+			t.Errorf("%s sounds %q: danger is for pressure, dry and steam lost only", r.ID, r.Sound)
+		}
+	}
+	high := 0
+	for _, r := range alert.Rules {
+		if r.Priority == alert.High {
+			high++
+		}
+	}
+	if high > 6 {
+		t.Errorf("%d alarms of high priority", high)
+	}
+}
+
+// A closed tank is never told to pour, nor a dry boiler to fill before it is cool.
+func TestNeverPour(t *testing.T) {
+	for _, r := range alert.Rules {
+		steps := r.Do(boiler.ClosedTank)
+		for i, s := range steps {
+			if (s == "Kettle on now." || len(s) > 4 && s[:4] == "Pour") || i == 0 && len(s) > 4 && s[:4] == "Fill" {
+				t.Errorf("%s tells a closed tank %q", r.ID, s)
+			}
+		}
+	}
+}
+
+func ptr(x float64) *float64 { return &x }
+
+// hot is the status of a box in use with nothing wrong.
+func hot() steambox.Status {
+	return steambox.Status{
+		Phase: steambox.Running, BoilingC: 100, Quality: "good", QuietS: 100, ColdEndK: 8, PressureK: 1.2, OverK: -1,
+		BoilerKind: boiler.OpenPot,
+		Probes:     []steambox.ProbeAt{{Name: "steam", TempC: ptr(98.5)}, {Name: "door", TempC: ptr(96)}},
+		Water:      steambox.WaterNow{Switch: "closed", DryLoS: ptr(3000), DryHiS: ptr(5000), LeadS: 400, Boiling: true},
+	}
+}
+
+// cases say how each alarm comes about.
+var cases = map[alert.ID]func(*steambox.Status){
+	alert.Pressure:    func(s *steambox.Status) { s.OverK = 2 },
+	alert.BoilerDry:   func(s *steambox.Status) { s.Water.DryHiS = ptr(0) },
+	alert.SteamLost:   func(s *steambox.Status) { s.FellK, s.FellFarK = [2]float64{6, 6}, [2]float64{6, 6} },
+	alert.DryNow:      func(s *steambox.Status) { s.Water.DryLoS = ptr(300) },
+	alert.WaterLow:    func(s *steambox.Status) { s.Water.Switch = "open" },
+	alert.DrySoon:     func(s *steambox.Status) { s.Water.DryLoS = ptr(700) },
+	alert.Blind:       func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = nil, nil },
+	alert.ProbeFailed: func(s *steambox.Status) { s.Probes[1].TempC = nil },
+	alert.BothCold:    func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = ptr(93), ptr(92) },
+	alert.ColdEnd:     func(s *steambox.Status) { s.GradientK = 9 },
+	alert.RibOver: func(s *steambox.Status) {
+		s.Slots = []steambox.Slot{{Slot: "A", Rib: "7", OverS: ptr(20)}}
+	},
+}
+
+// up returns the alarms after a watch has looked at a status for some seconds.
+func up(w *alert.Watch, from, seconds int, s steambox.Status) []alert.Alarm {
+	for i := range seconds {
+		w.Eval(time.Duration(from+i)*time.Second, &s)
+	}
+	return w.Alarms(&s)
+}
+
+func TestEveryAlarmComesAndGoes(t *testing.T) {
+	for _, r := range alert.Rules {
+		var w alert.Watch
+		s := hot()
+		if a := up(&w, 0, 400, s); len(a) != 0 {
+			t.Fatalf("a good box raises %+v", a)
+		}
+		cases[r.ID](&s)
+		before := up(&w, 400, int(r.OnDelay/time.Second), s)
+		if r.OnDelay > 0 && slices.ContainsFunc(before, func(a alert.Alarm) bool { return a.ID == r.ID }) {
+			t.Errorf("%s raised before its delay", r.ID)
+		}
+		after := up(&w, 400+int(r.OnDelay/time.Second), 2, s)
+		if len(after) != 1 || after[0].ID != r.ID || after[0].State != alert.Raised || !after[0].FirstOut {
+			t.Errorf("%s: %+v", r.ID, after)
+			continue
+		}
+		if err := w.Heard(1000*time.Second, after[0].Key()); err != nil {
+			t.Error(err)
+		}
+		if a := up(&w, 1000, 2, s); a[0].State != alert.HeardBy {
+			t.Errorf("%s heard: %+v", r.ID, a)
+		}
+		gone := up(&w, 1010, int(r.OffDelay/time.Second)+5, hot())
+		switch {
+		case r.Latching && (len(gone) != 1 || gone[0].State != alert.Latched):
+			t.Errorf("%s does not latch: %+v", r.ID, gone)
+		case !r.Latching && len(gone) != 0:
+			t.Errorf("%s stays: %+v", r.ID, gone)
+		}
+	}
+}
+
+// The life of an alarm: each state and input, by ISA-18.2 as quoted in public
+// texts, in the words that people meet.
+func TestLife(t *testing.T) {
+	s, bad := hot(), hot()
+	cases[alert.Pressure](&bad)
+	raise := func(w *alert.Watch, at int) { up(w, at, 40, bad) }
+	clear := func(w *alert.Watch, at int) { up(w, at, 70, s) }
+	state := func(w *alert.Watch) alert.State {
+		if a := w.Alarms(&s); len(a) == 1 {
+			return a[0].State
+		}
+		return ""
+	}
+	var w alert.Watch
+	if err := w.Heard(0, "pressure"); !errors.Is(err, alert.ErrNoAlarm) {
+		t.Errorf("heard when normal: %v", err)
+	}
+	steps := []struct {
+		what string
+		do   func() error
+		want alert.State
+	}{
+		{"raised", func() error { raise(&w, 0); return nil }, alert.Raised},
+		{"over before heard", func() error { clear(&w, 100); return nil }, alert.Cleared},
+		{"again", func() error { raise(&w, 200); return nil }, alert.Raised},
+		{"heard", func() error { return w.Heard(241*time.Second, "pressure") }, alert.HeardBy},
+		{"heard twice", func() error { return w.Heard(242*time.Second, "pressure") }, alert.HeardBy},
+		{"reset while so", func() error {
+			if err := w.Reset("pressure"); !errors.Is(err, alert.ErrStillSo) {
+				return errors.New("reset was not refused")
+			}
+			return nil
+		}, alert.HeardBy},
+		{"five minutes on", func() error { up(&w, 300, 300, bad); return nil }, alert.Raised},
+		{"heard once more", func() error { return w.Heard(601*time.Second, "pressure") }, alert.HeardBy},
+		{"over", func() error { clear(&w, 610); return nil }, alert.Latched},
+		{"again while latched", func() error { raise(&w, 700); return nil }, alert.Raised},
+		{"over again, unheard", func() error { clear(&w, 800); return nil }, alert.Cleared},
+		{"heard after it was over", func() error { return w.Heard(900*time.Second, "pressure") }, alert.Latched},
+		{"reset", func() error { return w.Reset("pressure") }, ""},
+	}
+	for _, step := range steps {
+		if err := step.do(); err != nil {
+			t.Errorf("%s: %v", step.what, err)
+		}
+		if got := state(&w); got != step.want {
+			t.Fatalf("%s: %q, want %q", step.what, got, step.want)
+		}
+	}
+}
+
+// The strongest of the water's alarms speaks for the weaker.
+func TestWaterSpeaksOnce(t *testing.T) {
+	s := hot()
+	s.Water.Switch, s.Water.DryLoS = "open", ptr(100)
+	var w alert.Watch
+	if a := up(&w, 0, 60, s); len(a) != 1 || a[0].ID != alert.DryNow {
+		t.Errorf("%+v", a)
+	}
+}
+
+// All sensors unplugged at once: no more than three alarms.
+func TestAllUnplugged(t *testing.T) {
+	s := hot()
+	s.Probes[0] = steambox.ProbeAt{Name: "steam", Fault: "absent"}
+	s.Probes[1] = steambox.ProbeAt{Name: "door", Fault: "absent"}
+	s.Water.Switch, s.Phase = "open", steambox.NoProbes
+	var w alert.Watch
+	if a := up(&w, 0, 300, s); len(a) > 3 {
+		t.Errorf("%d alarms: %+v", len(a), a)
+	}
+}
+
+func TestRestoreGoesOn(t *testing.T) {
+	s := hot()
+	cases[alert.DryNow](&s)
+	var w, again alert.Watch
+	up(&w, 0, 30, s)
+	if err := w.Heard(30*time.Second, "dry-now"); err != nil {
+		t.Fatal(err)
+	}
+	b, err := w.Snapshot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := again.Restore(b); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(up(&w, 31, 400, s), up(&again, 31, 400, s)); d != "" {
+		t.Error(d)
+	}
+	if err := again.Restore(b[:5]); err == nil {
+		t.Error("a torn snapshot accepted")
+	}
+}
+
+func pullIn(s float64) steambox.Status {
+	st := hot()
+	st.Calls = []steambox.Call{{Do: steambox.PullCall, Rib: "7", Slot: "C", InS: ptr(s), GoodS: ptr(90)}}
+	return st
+}
+
+func TestSounder(t *testing.T) {
+	var s alert.Sounder
+	now := time.Duration(0)
+	next := func(st steambox.Status, alarms ...alert.Alarm) alert.Sound {
+		now += time.Second
+		return s.Next(now, &st, alarms)
+	}
+	kettle := alert.Alarm{ID: alert.DrySoon, Sound: alert.Kettle, State: alert.Raised, Count: 1}
+	danger := alert.Alarm{ID: alert.Pressure, Sound: alert.Danger, State: alert.Raised, Count: 1}
+	for _, step := range []struct {
+		what   string
+		st     steambox.Status
+		alarms []alert.Alarm
+		want   alert.Sound
+	}{
+		{"a long way off", pullIn(60), nil, alert.Silent},
+		{"soon", pullIn(14), nil, alert.ReadySoon},
+		{"soon only once", pullIn(13), nil, alert.Silent},
+		{"the kettle waits for a pull", pullIn(8), []alert.Alarm{kettle}, alert.Silent},
+		{"pull", pullIn(0), nil, alert.Pull},
+		{"pull only once: late is normal", pullIn(0), nil, alert.Silent},
+		{"the kettle between two pulls", pullIn(60), []alert.Alarm{kettle}, alert.Kettle},
+		{"the kettle not at once again", pullIn(58), []alert.Alarm{kettle}, alert.Silent},
+		{"danger before all", pullIn(0), []alert.Alarm{kettle, danger}, alert.Danger},
+		{"no call to the door under pressure", pullIn(0), []alert.Alarm{danger}, alert.Silent},
+	} {
+		if got := next(step.st, step.alarms...); got != step.want {
+			t.Errorf("%s: %q, want %q", step.what, got, step.want)
+		}
+	}
+	now += 5 * time.Second
+	if got := next(pullIn(60), danger); got != alert.Danger {
+		t.Errorf("danger is not repeated: %q", got)
+	}
+	danger.State = alert.HeardBy
+	now += 10 * time.Second
+	if got := next(pullIn(60), danger); got == alert.Danger {
+		t.Error("danger goes on though it was heard")
+	}
+}
+
+// pin records when it was switched.
+type pin struct {
+	start time.Time
+	edges []time.Duration
+	on    bool
+}
+
+func (p *pin) Set(on bool) error {
+	if on != p.on {
+		p.edges = append(p.edges, time.Since(p.start))
+		p.on = on
+	}
+	return nil
+}
+
+func record(t *testing.T, play func(b *alert.Buzzer)) []time.Duration {
+	var p *pin
+	synctest.Test(t, func(t *testing.T) {
+		p = &pin{start: time.Now()}
+		ctx, cancel := context.WithCancel(context.Background())
+		b := alert.NewBuzzer(p, nil)
+		done := make(chan struct{})
+		go func() { b.Run(ctx); close(done) }()
+		play(b)
+		time.Sleep(20 * time.Second)
+		cancel()
+		<-done
+		if p.on {
+			t.Error("left on")
+		}
+	})
+	return p.edges
+}
+
+func millis(ms ...int) []time.Duration {
+	out := make([]time.Duration, len(ms))
+	for i, m := range ms {
+		out[i] = time.Duration(m) * time.Millisecond
+	}
+	return out
+}
+
+// The four sounds on a recorded pin, to the millisecond.
+func TestSoundsOnThePin(t *testing.T) {
+	for sound, want := range map[alert.Sound][]time.Duration{
+		alert.ReadySoon: millis(0, 120),
+		alert.Pull:      millis(0, 200, 320, 520),
+		alert.Kettle:    millis(0, 300, 600, 900, 1200, 1500),
+		alert.Danger: millis(0, 150, 250, 400, 500, 650, 750, 900, 1000, 1150,
+			1550, 1700, 1800, 1950, 2050, 2200, 2300, 2450, 2550, 2700),
+	} {
+		got := record(t, func(b *alert.Buzzer) { b.Play(sound) })
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("%s: %s", sound, d)
+		}
+	}
+}
+
+func TestDangerBreaksOff(t *testing.T) {
+	got := record(t, func(b *alert.Buzzer) {
+		b.Play(alert.Kettle)
+		time.Sleep(100 * time.Millisecond)
+		b.Play(alert.Danger)
+	})
+	if len(got) != 22 || got[1] != 100*time.Millisecond || got[2] != got[1] {
+		t.Errorf("%v", got)
+	}
+}
+
+// Sounds that come too fast are merged: the last one plays, danger never goes lost.
+func TestLateSoundsMerge(t *testing.T) {
+	got := record(t, func(b *alert.Buzzer) {
+		b.Play(alert.Danger)
+		time.Sleep(10 * time.Millisecond)
+		for range 5 {
+			b.Play(alert.Pull)
+		}
+	})
+	if len(got) != 24 {
+		t.Errorf("%d edges: one danger and one pull make 24", len(got))
+	}
+}
