@@ -172,13 +172,13 @@ var Rules = []Rule{
 		},
 		When: func(s *steambox.Status, on string, _ bool) bool {
 			i := slices.IndexFunc(s.Slots, func(x steambox.Slot) bool { return x.Rib == on })
-			return i >= 0 && s.Slots[i].OverS != nil && *s.Slots[i].OverS < overSoonS
+			return i >= 0 && s.Slots[i].OverShare >= overSoon
 		},
 	},
 }
 
-// overSoonS is how many seconds before a rib has had too much that is said.
-const overSoonS = 45
+// overSoon is the share of what is too much at which that is said.
+const overSoon = 0.9
 
 // deadband is what an active alarm's limit is moved by.
 func deadband(active bool, by float64) float64 {

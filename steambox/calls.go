@@ -15,12 +15,9 @@ const horizon = 3 * time.Hour
 // Due is when a rib in the box will be ready and when it will have had too much,
 // if the box stays as it is. Both count from now; past is 0.
 type Due struct {
-	Ready, Over       time.Duration
-	ReadyOK, OverOK   bool          // false: not within the next three hours
-	Since             time.Duration // how long it has been ready
-	Sure              bool          // the whole soak was seen
-	CoolEnd, HotEnd   unit.End
-	ReadyNow, OverNow bool
+	Ready, Over     time.Duration
+	ReadyOK, OverOK bool // false: not within the next three hours
+	Sure            bool // the whole soak was seen
 }
 
 // due foretells a rib in the box: ready at its cooler end, overdone at its hotter
@@ -31,17 +28,12 @@ func (s *Session) due(r *RibState) Due {
 	for _, e := range unit.Ends {
 		p := r.Heat.End(e)
 		ready, ok := p.Until(m, w.Target+p.Less, horizon)
-		if !ok || ready > d.Ready || e == unit.SteamEnd {
-			d.CoolEnd, d.Ready = e, ready
-		}
-		d.ReadyOK = d.ReadyOK && ok
+		d.Ready, d.ReadyOK = max(d.Ready, ready), d.ReadyOK && ok
 		over, ok := p.Until(m, max(0, w.Over-p.More), horizon)
 		if ok && (!d.OverOK || over < d.Over) {
-			d.HotEnd, d.Over, d.OverOK = e, over, true
+			d.Over, d.OverOK = over, true
 		}
 	}
-	d.ReadyNow = d.ReadyOK && d.Ready == 0
-	d.OverNow = d.OverOK && d.Over == 0
 	return d
 }
 
@@ -70,11 +62,22 @@ type Call struct {
 	TooFar bool     `json:"too_far,omitempty"` // the hotter end has had too much
 }
 
+// dues foretells the rib in each slot; a slot without one has the zero value.
+func (s *Session) dues() []Due {
+	out := make([]Due, len(s.InSlot))
+	for slot, i := range s.InSlot {
+		if i != empty {
+			out[slot] = s.due(&s.Ribs[i])
+		}
+	}
+	return out
+}
+
 // calls returns what is to be done next and, where the crew must get ready for
 // it, what comes after.
-func (s *Session) calls() []Call {
+func (s *Session) calls(dues []Due) []Call {
 	var out []Call
-	if pull, ok := s.nextPull(); ok {
+	if pull, ok := s.nextPull(dues); ok {
 		out = append(out, pull)
 	}
 	if load, ok := s.nextLoad(); ok {
@@ -116,22 +119,18 @@ func (s *Session) idle() Call {
 }
 
 // nextPull is the rib with the least time to spare.
-func (s *Session) nextPull() (Call, bool) {
+func (s *Session) nextPull(dues []Due) (Call, bool) {
 	best, found := -1, Due{}
-	for _, i := range s.InSlot {
-		if i == empty {
-			continue
-		}
-		d := s.due(&s.Ribs[i])
-		if best < 0 || sooner(d, found) {
-			best, found = i, d
+	for slot, i := range s.InSlot {
+		if i != empty && (best < 0 || sooner(dues[slot], found)) {
+			best, found = i, dues[slot]
 		}
 	}
 	if best < 0 {
 		return Call{}, false
 	}
 	r := &s.Ribs[best]
-	c := Call{Do: PullCall, Rib: r.Label, Slot: s.box.Slots[r.Slot], Mark: s.side(best), Boat: s.boat(r), Sure: found.Sure, TooFar: found.OverNow}
+	c := Call{Do: PullCall, Rib: r.Label, Slot: s.box.Slots[r.Slot], Mark: s.side(best), Boat: s.boat(r), Sure: found.Sure, TooFar: found.OverOK && found.Over == 0}
 	if found.ReadyOK {
 		c.InS = inSeconds(found.Ready)
 		if found.OverOK {
@@ -229,14 +228,14 @@ type Stop struct {
 }
 
 // stop reckons both answers from the ribs in the box.
-func (s *Session) stop() Stop {
+func (s *Session) stop(dues []Due) Stop {
 	out := Stop{InBox: s.count(InBox)}
 	emptyS, known := 0.0, true
-	for _, i := range s.InSlot {
+	for slot, i := range s.InSlot {
 		if i == empty {
 			continue
 		}
-		d := s.due(&s.Ribs[i])
+		d := dues[slot]
 		emptyS, known = max(emptyS, d.Ready.Seconds()), known && d.ReadyOK
 		if d.OverOK && (out.WaitS == nil || d.Over.Seconds() < *out.WaitS) {
 			out.WaitS = inSeconds(d.Over)

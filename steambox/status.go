@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"withy/steambox/boiler"
+	"withy/steambox/profile"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
 )
@@ -72,6 +73,8 @@ type Slot struct {
 	OverS  *float64    `json:"over_s,omitempty"`
 	Ratio  float64     `json:"ratio,omitempty"` // door end over steam end
 	Sure   bool        `json:"sure"`
+	// OverShare is how much of what is too much its hotter end may have had.
+	OverShare float64 `json:"over_share,omitempty"`
 }
 
 // EndHeat is the heat that one end of a rib has taken.
@@ -141,21 +144,39 @@ type Counts struct {
 
 // Status returns what is known now. It allocates; Sample does not.
 func (s *Session) Status() Status {
-	c, ok := s.ends()
+	out := s.Signals()
+	dues := s.dues()
+	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
+	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.box.Window
+	for slot, i := range s.InSlot {
+		if i != empty {
+			s.fill(&out.Slots[slot], &s.Ribs[i], dues[slot])
+		}
+	}
+	if dry := out.Water.DryLoS; dry != nil && out.Rhythm.IntervalS > 0 {
+		ribs := int(*dry / out.Rhythm.IntervalS)
+		out.Water.ForRibs = &ribs
+	}
+	return out
+}
+
+// Signals returns the part of Status that the alarms go by; it foretells nothing
+// and so costs a fraction.
+func (s *Session) Signals() Status {
 	out := Status{
 		Box: s.box.Name, Boat: s.box.Boat, Rehearsal: s.box.Rehearsal, ElapsedS: s.At.Seconds(),
 		Phase: s.phase(), BoilingC: s.around.BoilingC, Probes: s.probesNow(), Quality: s.air.Quality.String(),
-		Warm: s.warmUp(), Slots: s.slotsNow(), Calls: s.calls(), Stop: s.stop(), Resting: s.Resting,
-		Rhythm: s.rhythmNow(), Ribs: s.ribsNow(), Bent: s.counts(), Window: s.box.Window, GapS: s.GapS,
+		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
 		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
 	}
 	out.OverK, out.PressureK = s.pressure()
-	if ok && s.air.Quality.String() == "good" {
+	if s.Began && s.air.Quality == profile.Good {
+		c, _ := s.ends()
 		out.GradientK = c[unit.SteamEnd] - c[unit.DoorEnd]
 		out.Hotter = s.hotter(out.GradientK)
 	}
-	out.Water = s.waterNow(out.Rhythm.IntervalS, out.Bent.ToGo)
+	out.Water = s.waterNow(out.Bent.ToGo)
 	return out
 }
 
@@ -219,6 +240,7 @@ func (s *Session) warmUp() WarmUp {
 	return w
 }
 
+// slotsNow lists the slots with what the alarms need of the ribs in them.
 func (s *Session) slotsNow() []Slot {
 	out := make([]Slot, len(s.box.Slots))
 	for k, i := range s.InSlot {
@@ -226,21 +248,28 @@ func (s *Session) slotsNow() []Slot {
 		if i == empty {
 			continue
 		}
-		r := &s.Ribs[i]
-		d, ends := s.due(r), heatOf(&r.Heat)
-		o := &out[k]
-		o.Rib, o.InS, o.Ends, o.Ratio, o.Sure = r.Label, (s.At - r.In).Seconds(), &ends, r.Heat.Ratio(), d.Sure
-		for p := range r.Heat.Points {
-			o.Along = append(o.Along, float64(r.Heat.Points[p].Track[soak.Best].Exposure))
-		}
-		if d.ReadyOK {
-			o.ReadyS = inSeconds(d.Ready)
-		}
-		if d.OverOK {
-			o.OverS = inSeconds(d.Over)
+		h := &s.Ribs[i].Heat
+		out[k].Rib = s.Ribs[i].Label
+		for _, e := range unit.Ends {
+			out[k].OverShare = max(out[k].OverShare, float64(h.End(e).AtMost()/s.box.Window.Over))
 		}
 	}
 	return out
+}
+
+// fill enters the rest of a slot's rib.
+func (s *Session) fill(o *Slot, r *RibState, d Due) {
+	ends := heatOf(&r.Heat)
+	o.InS, o.Ends, o.Ratio, o.Sure = (s.At - r.In).Seconds(), &ends, r.Heat.Ratio(), d.Sure
+	for p := range r.Heat.Points {
+		o.Along = append(o.Along, float64(r.Heat.Points[p].Track[soak.Best].Exposure))
+	}
+	if d.ReadyOK {
+		o.ReadyS = inSeconds(d.Ready)
+	}
+	if d.OverOK {
+		o.OverS = inSeconds(d.Over)
+	}
 }
 
 func (s *Session) rhythmNow() Rhythm {
@@ -255,7 +284,7 @@ func (s *Session) rhythmNow() Rhythm {
 	return out
 }
 
-func (s *Session) waterNow(intervalS float64, toGo int) WaterNow {
+func (s *Session) waterNow(toGo int) WaterNow {
 	w, b := &s.Water, s.box.Boiler
 	rate := w.Rate.Span()
 	out := WaterNow{
@@ -276,10 +305,6 @@ func (s *Session) waterNow(intervalS float64, toGo int) WaterNow {
 	dry, _ := w.UntilDry(b)
 	out.LeftL, out.LeftLoL, out.LeftHiL = &left.Best, &left.Lo, &left.Hi
 	out.DryS, out.DryLoS, out.DryHiS = &dry.Best, &dry.Lo, &dry.Hi
-	if intervalS > 0 {
-		ribs := int(dry.Lo / intervalS)
-		out.ForRibs = &ribs
-	}
 	return out
 }
 
