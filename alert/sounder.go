@@ -30,7 +30,7 @@ func (s *Sounder) Next(now time.Duration, st *steambox.Status, alarms []Alarm) S
 	if s.due(now, Danger, alarms) {
 		return Danger
 	}
-	if call := s.call(st); call != Silent && !pressure(alarms) {
+	if call := s.call(st); call != Silent && !KeepAway(alarms) {
 		return call
 	}
 	if !handsFull(st) && s.due(now, Kettle, alarms) {
@@ -87,7 +87,9 @@ func (s *Sounder) call(st *steambox.Status) Sound {
 	return Silent
 }
 
-func pressure(alarms []Alarm) bool {
+// KeepAway reports whether there is pressure in the box, so that nobody must be
+// called to its door.
+func KeepAway(alarms []Alarm) bool {
 	for _, a := range alarms {
 		if a.ID == Pressure && (a.State == Raised || a.State == HeardBy) {
 			return true

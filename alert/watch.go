@@ -150,6 +150,21 @@ var ErrNoAlarm = errors.New("no such alarm is up")
 // ErrStillSo says that a latched alarm can't be reset while its cause is there.
 var ErrStillSo = errors.New("its cause is still there")
 
+// MayHear returns what Heard would refuse.
+func (w *Watch) MayHear(name string) error {
+	_, _, err := w.find(name)
+	return err
+}
+
+// MayReset returns what Reset would refuse.
+func (w *Watch) MayReset(name string) error {
+	l, _, err := w.find(name)
+	if err == nil && l.So {
+		return fmt.Errorf("%s: %w", name, ErrStillSo)
+	}
+	return err
+}
+
 // Heard enters that somebody heard an alarm, named by Alarm.Key. Heard twice is
 // heard once.
 func (w *Watch) Heard(at time.Duration, name string) error {
@@ -171,14 +186,10 @@ func (w *Watch) Heard(at time.Duration, name string) error {
 
 // Reset ends a latched alarm.
 func (w *Watch) Reset(name string) error {
-	l, _, err := w.find(name)
-	if err != nil {
+	if err := w.MayReset(name); err != nil {
 		return err
 	}
-	if l.So {
-		return fmt.Errorf("%s: %w", name, ErrStillSo)
-	}
-	if l.State == Latched {
+	if l := w.lives[name]; l.State == Latched {
 		l.State = ""
 	}
 	return nil

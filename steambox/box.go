@@ -46,8 +46,9 @@ type Box struct {
 // BoxProbe is one probe in the box.
 type BoxProbe struct {
 	Name       string  `json:"name"`
-	XM         float64 `json:"x_m"`      // from the steam end's probe
-	OffsetK    float64 `json:"offset_k"` // added to what it reads
+	ID         string  `json:"id,omitempty"` // what the sensors call it; empty: its name
+	XM         float64 `json:"x_m"`          // from the steam end's probe
+	OffsetK    float64 `json:"offset_k"`     // added to what it reads
 	LagS       float64 `json:"lag_s"`
 	Calibrated bool    `json:"calibrated"`
 }

@@ -23,11 +23,8 @@ func refuse(format string, a ...any) error { return &RefusedError{fmt.Sprintf(fo
 // returns an error: what is wrong with the event itself, or a RefusedError. An
 // event whose id was told before is taken once.
 func (s *Session) Do(at time.Duration, e Event) error {
-	if err := e.Check(); err != nil {
+	if err := e.Check(); err != nil || s.Knows(e.ID) {
 		return err
-	}
-	if slices.Contains(s.Told, e.ID) {
-		return nil
 	}
 	do, err := s.plan(e)
 	if err != nil {
@@ -40,6 +37,15 @@ func (s *Session) Do(at time.Duration, e Event) error {
 		s.Told = s.Told[1:]
 	}
 	return nil
+}
+
+// Check returns what Do would refuse an event for, without doing it.
+func (s *Session) Check(e Event) error {
+	if err := e.Check(); err != nil || s.Knows(e.ID) {
+		return err
+	}
+	_, err := s.plan(e)
+	return err
 }
 
 // Knows reports whether an event with that id has been taken lately.

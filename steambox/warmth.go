@@ -158,6 +158,13 @@ func (s *Session) fellK(span time.Duration) (k [2]float64) {
 	return k
 }
 
+// Over reports whether a box that was in use has gone cold with nothing in it: the
+// session is over.
+func (s *Session) Over() bool {
+	c, ok := s.ends()
+	return ok && s.LastIn > 0 && s.count(InBox) == 0 && max(c[0], c[1]) < coldC
+}
+
 // phase says how far the box has come.
 func (s *Session) phase() Phase {
 	c, ok := s.ends()

@@ -1,8 +1,8 @@
 package rehearsal
 
 import (
-	"fmt"
 	"math"
+	"strconv"
 
 	"withy/steambox/unit"
 )
@@ -21,7 +21,7 @@ func TheBoat() Boat {
 
 // Rib is a rib as cut: what the rib table says of it.
 type Rib struct {
-	Label     string // "R1" at the bow to "R24" at the stern
+	Label     string // "1" at the bow to "24" at the stern
 	Stick     string
 	Length    unit.Metre
 	Thickness unit.Metre
@@ -60,7 +60,7 @@ func planRib(i int) Rib {
 	}
 	mm := math.Round(1180 - drop*math.Pow(math.Abs(xi), 2.2))
 	return Rib{
-		Label: fmt.Sprintf("R%d", i+1), Stick: TheBoat().Stick,
+		Label: strconv.Itoa(i + 1), Stick: TheBoat().Stick,
 		Length: unit.Metre(mm / 1000), Thickness: 0.0065, Width: 0.028,
 		Station: unit.Metre(math.Round(1000*(bowM+spacingM*float64(i))) / 1000), Bend: sharpness(math.Abs(xi)),
 	}

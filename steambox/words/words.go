@@ -80,6 +80,9 @@ func good(s *float64) string {
 	return "Good for " + long(*s) + "."
 }
 
+// KeepAway stands in place of every call while there is pressure in the box.
+const KeepAway = "Keep away from the door: pressure in the box."
+
 // Stop answers "can I stop?".
 func Stop(s steambox.Stop) string {
 	if s.InBox == 0 {
