@@ -1,0 +1,179 @@
+package record
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"time"
+
+	"withy/steambox"
+	"withy/steambox/boiler"
+)
+
+// The kinds of line that aren't kinds of event.
+const (
+	lineSession = "session"
+	lineSample  = "sample"
+	lineClock   = "clock"
+)
+
+// lineVersion is the version of the lines that Export writes.
+const lineVersion = 1
+
+// headLine is the first line of an export.
+type headLine struct {
+	Kind    string        `json:"kind"`
+	Version int           `json:"version"`
+	ID      string        `json:"id"`
+	Wall    time.Time     `json:"wall"`
+	Box     *steambox.Box `json:"box"`
+}
+
+// entryLine is every other line. An event's fields stand beside the others; its
+// kind is the line's.
+type entryLine struct {
+	Seq     int64     `json:"seq"`
+	Elapsed *seconds  `json:"elapsed_s"`
+	Wall    time.Time `json:"wall"`
+	Kind    string    `json:"kind"`
+	*steambox.Event
+
+	Probes []probeLine `json:"probes,omitempty"`
+	Level  string      `json:"level,omitempty"`
+	Door   string      `json:"door,omitempty"`
+
+	Boot   string   `json:"boot,omitempty"`
+	Origin *seconds `json:"origin_s,omitempty"`
+}
+
+// probeLine is one probe in a sample's line, steam end first.
+type probeLine struct {
+	TempC milli  `json:"temp_c"`
+	Fault string `json:"fault,omitempty"`
+}
+
+// Export writes a session as JSON Lines: first the session with its box, then a
+// line for every entry. Elapsed times and temperatures are exact decimals, so
+// that Import gives back the same entries. Errors wrap ErrUnknown or ErrDamaged,
+// or are those of w.
+func (r *Record) Export(w io.Writer, id string) error {
+	s, err := r.Session(id)
+	if err != nil {
+		return err
+	}
+	out := bufio.NewWriter(w)
+	err = writeLine(out, headLine{Kind: lineSession, Version: lineVersion, ID: s.ID, Wall: s.Began, Box: &s.Box})
+	if err != nil {
+		return err
+	}
+	for e, err := range r.Entries(id, 0) {
+		if err != nil {
+			return err
+		}
+		if err := writeLine(out, lineOf(e)); err != nil {
+			return err
+		}
+	}
+	return out.Flush()
+}
+
+func writeLine(out *bufio.Writer, line any) error {
+	b, err := marshal(line)
+	if err != nil {
+		return err
+	}
+	_, err = out.Write(append(b, '\n'))
+	return err
+}
+
+func lineOf(e Entry) entryLine {
+	at := seconds(e.At)
+	l := entryLine{Seq: e.Seq, Elapsed: &at, Wall: e.Wall}
+	switch {
+	case e.Event != nil:
+		l.Kind, l.Event = string(e.Event.Kind), e.Event
+	case e.Clock != nil:
+		origin := seconds(e.Clock.Origin)
+		l.Kind, l.Boot, l.Origin = lineClock, e.Clock.Boot, &origin
+	default:
+		l.Kind, l.Level, l.Door = lineSample, e.Sample.Level.String(), e.Sample.Door.String()
+		for _, p := range e.Sample.Probes {
+			l.Probes = append(l.Probes, probeLine{milli(p.MilliC), p.Fault})
+		}
+	}
+	return l
+}
+
+// entry is the inverse of lineOf.
+func (l *entryLine) entry() (Entry, error) {
+	if l.Elapsed == nil {
+		return Entry{}, errors.New("elapsed_s: missing")
+	}
+	e := Entry{Seq: l.Seq, At: time.Duration(*l.Elapsed), Wall: l.Wall.UTC()}
+	isSample, isClock := l.Kind == lineSample, l.Kind == lineClock
+	switch {
+	case l.Event != nil && (isSample || isClock):
+		return e, fmt.Errorf("a %s with fields of an event", l.Kind)
+	case !isSample && (l.Probes != nil || l.Level != "" || l.Door != ""):
+		return e, fmt.Errorf("%s: with fields of a sample", l.Kind)
+	case !isClock && (l.Boot != "" || l.Origin != nil):
+		return e, fmt.Errorf("%s: with fields of a clock", l.Kind)
+	}
+	var err error
+	switch l.Kind {
+	case lineSample:
+		e.Sample, err = l.sample()
+	case lineClock:
+		e.Clock, err = l.clock()
+	default:
+		e.Event, err = l.event()
+	}
+	return e, err
+}
+
+func (l *entryLine) sample() (*steambox.Sample, error) {
+	level, err := contact("level", l.Level)
+	if err != nil {
+		return nil, err
+	}
+	door, err := contact("door", l.Door)
+	if err != nil {
+		return nil, err
+	}
+	s := steambox.Sample{Level: level, Door: door}
+	for _, p := range l.Probes {
+		s.Probes = append(s.Probes, steambox.ProbeSample{MilliC: int32(p.TempC), Fault: p.Fault})
+	}
+	return &s, nil
+}
+
+func (l *entryLine) clock() (*Clock, error) {
+	if l.Origin == nil {
+		return nil, errors.New("origin_s: missing")
+	}
+	return &Clock{Boot: l.Boot, Origin: time.Duration(*l.Origin)}, nil
+}
+
+func (l *entryLine) event() (*steambox.Event, error) {
+	kind := steambox.Kind(l.Kind)
+	if !slices.ContainsFunc(steambox.Kinds, func(k steambox.KindInfo) bool { return k.Kind == kind }) {
+		return nil, fmt.Errorf("kind: %q is none", l.Kind)
+	}
+	if l.Event == nil {
+		return nil, errors.New("id: missing")
+	}
+	l.Event.Kind = kind
+	return l.Event, nil
+}
+
+// contact is the inverse of boiler.Contact's String.
+func contact(key, word string) (boiler.Contact, error) {
+	for c := boiler.Unknown; c <= boiler.Open; c++ {
+		if c.String() == word {
+			return c, nil
+		}
+	}
+	return 0, fmt.Errorf("%s: %q is not unknown, closed or open", key, word)
+}

@@ -1,0 +1,230 @@
+package record
+
+import (
+	"database/sql"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"withy/steambox"
+)
+
+// fileName is the record's file in the data folder.
+const fileName = "record.db"
+
+// Record is the file of all sessions in one data folder. At most one of them is
+// being recorded: the one begun last, until it is finished. All methods may be
+// called from several goroutines; samples and events keep the order in which
+// they are handed in only if one goroutine hands them in.
+type Record struct {
+	path    string
+	db      *sql.DB // writes, on one connection
+	reads   *sql.DB // reads, on one connection that is opened when first needed
+	pending queue
+	done    chan struct{} // closed when the background writer has ended
+
+	disk    sync.Mutex // held while writing; guards what follows
+	session int64      // number of the session being recorded; 0: none
+	next    int64      // sequence number of the next entry
+}
+
+// Session is what is settled when a session begins.
+type Session struct {
+	ID    string    // short, sortable within ten sessions a day, speakable: "2026-11-25-2"
+	Began time.Time // wall time: a label
+	Box   steambox.Box
+}
+
+// Clock says where elapsed time comes from: it is the source's own clock less
+// Origin, as long as the board runs under the same boot.
+type Clock struct {
+	Boot   string        // which boot the source's clock belongs to
+	Origin time.Duration // what that clock showed at elapsed 0
+}
+
+// Open opens the record in the folder dir, and makes both if they are missing,
+// the folder for its owner only. A session that was left unfinished is recorded
+// on; see [Record.Unfinished].
+//
+// The errors wrap ErrUnwritable, ErrDamaged or ErrNewer; in each case the file
+// was left as it is.
+func Open(dir string) (*Record, error) {
+	path, err := filepath.Abs(filepath.Join(dir, fileName))
+	if err != nil {
+		return nil, unwritable(dir, err)
+	}
+	if err := makeDir(filepath.Dir(path)); err != nil {
+		return nil, unwritable(dir, err)
+	}
+	r := &Record{path: path, done: make(chan struct{})}
+	if r.db, err = openFile(path); err != nil {
+		return nil, failure(path, err)
+	}
+	r.reads = openReader(path)
+	r.pending.init()
+	if err := r.pickUp(); err != nil {
+		r.reads.Close()
+		r.db.Close()
+		return nil, failure(path, err)
+	}
+	go r.background()
+	return r, nil
+}
+
+// makeDir makes the folder and puts its name on the card.
+func makeDir(dir string) error {
+	if _, err := os.Stat(dir); err == nil {
+		return nil // what it is, opening the file in it will tell
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(dir))
+}
+
+// pickUp makes the unfinished session, if there is one, the one being recorded.
+func (r *Record) pickUp() error {
+	err := r.db.QueryRow(`SELECT n FROM session WHERE finished IS NULL ORDER BY n DESC LIMIT 1`).Scan(&r.session)
+	if err == sql.ErrNoRows {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	last, err := lastEntry(r.db, r.session)
+	if err != nil {
+		return err
+	}
+	r.next = last.Seq + 1
+	r.pending.record(true)
+	return nil
+}
+
+// Close writes what is pending and closes the record. A session that isn't
+// finished stays so. After an error the samples still pending are lost.
+func (r *Record) Close() error {
+	if !r.pending.stop() {
+		return nil
+	}
+	<-r.done
+	err := r.flush()
+	r.disk.Lock()
+	defer r.disk.Unlock()
+	r.session = 0
+	r.reads.Close()
+	if e := r.db.Close(); err == nil && e != nil {
+		err = failure(r.path, e)
+	}
+	return err
+}
+
+// Begin begins a session of a box at the wall time and returns its id: the day
+// and the count within it. Elapsed time is the source's clock less origin, as
+// long as that clock belongs to boot. It returns when the session is synced.
+//
+// A session that was left unfinished ends at its last entry.
+func (r *Record) Begin(b steambox.Box, boot string, origin time.Duration, wall time.Time) (id string, err error) {
+	setup, err := marshal(b)
+	if err != nil {
+		return "", fmt.Errorf("box %s: %w", b.Name, err)
+	}
+	r.disk.Lock()
+	defer r.disk.Unlock()
+	if r.session != 0 {
+		if err := r.abandon(); err != nil {
+			return "", err
+		}
+	}
+	clock := Clock{Boot: boot, Origin: origin}
+	var n int64
+	err = r.transact(func(tx *sql.Tx) error {
+		if id, err = freeID(tx, wall.Format(time.DateOnly)); err != nil {
+			return err
+		}
+		err := tx.QueryRow(`INSERT INTO session (id, began, setup, boot, origin) VALUES (?, ?, ?, ?, ?) RETURNING n`,
+			id, nanos(wall), string(setup), boot, int64(origin)).Scan(&n)
+		if err != nil {
+			return err
+		}
+		return insertClock(tx, position(n, 1), 0, wall, clock)
+	})
+	if err != nil {
+		return "", err
+	}
+	r.session, r.next = n, 2
+	r.pending.record(true)
+	return id, nil
+}
+
+// freeID returns the first id of a day after those in the record.
+func freeID(tx *sql.Tx, day string) (string, error) {
+	rows, err := tx.Query(`SELECT id FROM session WHERE id LIKE ? || '-%'`, day)
+	if err != nil {
+		return "", err
+	}
+	defer rows.Close()
+	last := 0
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&id); err != nil {
+			return "", err
+		}
+		if k, err := strconv.Atoi(strings.TrimPrefix(id, day+"-")); err == nil {
+			last = max(last, k)
+		}
+	}
+	return fmt.Sprintf("%s-%d", day, last+1), rows.Err()
+}
+
+// abandon ends the session being recorded at its last entry.
+func (r *Record) abandon() error {
+	if err := r.put(nil); err != nil {
+		return err
+	}
+	last, err := lastEntry(r.db, r.session)
+	if err != nil {
+		return failure(r.path, err)
+	}
+	return r.finish(last.At, last.Wall)
+}
+
+// Finish ends the session being recorded. Pending samples go in before, and its
+// snapshots, which nobody needs any more, go out.
+func (r *Record) Finish(at time.Duration, wall time.Time) error {
+	r.disk.Lock()
+	defer r.disk.Unlock()
+	return r.finish(at, wall)
+}
+
+func (r *Record) finish(at time.Duration, wall time.Time) error {
+	err := r.put(func(tx *sql.Tx) (bool, error) {
+		_, err := tx.Exec(`UPDATE session SET finished = ?, lasted = ? WHERE n = ?`, nanos(wall), int64(at), r.session)
+		if err != nil {
+			return false, err
+		}
+		_, err = tx.Exec(`DELETE FROM snapshot WHERE session = ?`, r.session)
+		return false, err
+	})
+	if err != nil {
+		return err
+	}
+	r.session = 0
+	r.pending.record(false)
+	return nil
+}
+
+// nanos returns a wall time as it is kept: nanoseconds of Unix time. A time that
+// doesn't fit, before 1678 or after 2261, counts as 1970: it is only a label.
+func nanos(wall time.Time) int64 {
+	if y := wall.Year(); y <= 1677 || y >= 2262 {
+		return 0
+	}
+	return wall.UnixNano()
+}
+
+// wallTime is the inverse of nanos.
+func wallTime(n int64) time.Time { return time.Unix(0, n).UTC() }
