@@ -1,0 +1,51 @@
+package web
+
+import (
+	"strings"
+	"testing"
+	"testing/fstest"
+)
+
+func TestPageIsAskedForAgain(t *testing.T) {
+	h := serve(newShelf())
+	w := ask(h, "GET", "/", "")
+	if w.Header().Get("Cache-Control") != "no-cache" {
+		t.Errorf("Cache-Control is %q", w.Header().Get("Cache-Control"))
+	}
+	again := ask(h, "GET", "/", "", "If-None-Match", `W/"0", `+w.Header().Get("ETag"))
+	if again.Code != 304 || again.Body.Len() != 0 {
+		t.Errorf("with its tag: %d and %d bytes", again.Code, again.Body.Len())
+	}
+}
+
+func TestCompressed(t *testing.T) {
+	h := serve(newShelf())
+	for accepts, want := range map[string]string{
+		"":                 "let a = 1",
+		"br":               "let a = 1",
+		"gzip;q=0":         "let a = 1",
+		"gzip":             "squeezed",
+		"br, gzip ; q=0.5": "squeezed",
+	} {
+		w := ask(h, "GET", "/page-AB12.js", "", "Accept-Encoding", accepts)
+		if w.Body.String() != want || (w.Header().Get("Content-Encoding") == "gzip") != (want == "squeezed") {
+			t.Errorf("accepting %q: %q, %q", accepts, w.Body, w.Header().Get("Content-Encoding"))
+		}
+		if !strings.Contains(w.Header().Get("Cache-Control"), "immutable") {
+			t.Errorf("Cache-Control is %q", w.Header().Get("Cache-Control"))
+		}
+	}
+}
+
+// Without a built page the placeholder says which command comes first.
+func TestPlaceholder(t *testing.T) {
+	b, err := dist.ReadFile("dist/" + placeholder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bare := newAssets(fstest.MapFS{placeholder: {Data: b}})
+	w := ask(newHandler(newShelf(), serve(newShelf()), nil, quiet, bare), "GET", "/", "")
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "go generate ./cmd/withy/internal/web") {
+		t.Errorf("got %d %q", w.Code, w.Body)
+	}
+}

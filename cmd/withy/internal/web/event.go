@@ -1,0 +1,171 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"reflect"
+	"strings"
+	"time"
+
+	"withy/steambox"
+)
+
+const (
+	mostBody = 8 << 10          // bytes of an event
+	toStore  = 10 * time.Second // how long storing one may take
+)
+
+// told takes an event that the crew told.
+func (s *server) told(w http.ResponseWriter, r *http.Request) {
+	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
+		refuse(w, http.StatusUnsupportedMediaType, "An event is told as JSON: set Content-Type to application/json.")
+		return
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
+	if tooLong := (*http.MaxBytesError)(nil); errors.As(err, &tooLong) {
+		refuse(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("An event is at most %d bytes long.", mostBody))
+		return
+	}
+	if err != nil {
+		refuse(w, http.StatusBadRequest, "The event did not arrive whole. Tell it again.")
+		return
+	}
+	e, mistakes := readEvent(body)
+	if len(mistakes) > 0 {
+		refuse(w, http.StatusBadRequest, "This event can't be read: "+strings.Join(mistakes, "; ")+".", mistakes...)
+		return
+	}
+	s.store(w, r, e)
+}
+
+// store hands an event on and says what became of it.
+func (s *server) store(w http.ResponseWriter, r *http.Request, e steambox.Event) {
+	ctx, cancel := context.WithTimeout(r.Context(), toStore)
+	defer cancel()
+	err := s.box.Do(ctx, e)
+	if refused := (*steambox.RefusedError)(nil); errors.As(err, &refused) {
+		s.log.Info("event refused", "kind", string(e.Kind), "rib", e.Rib, "slot", e.Slot, "why", refused.Why)
+		refuse(w, http.StatusConflict, refused.Why)
+		return
+	}
+	if err != nil {
+		s.inside(w, http.StatusServiceUnavailable, "That could not be written down. Tell it again.", err)
+		return
+	}
+	send(w, http.StatusOK, "application/json", []byte(`{"ok":true}`))
+}
+
+// readEvent reads one event strictly and returns all that is wrong with it.
+func readEvent(body []byte) (steambox.Event, []string) {
+	var e steambox.Event
+	given, err := members(body)
+	if err != nil {
+		return e, []string{err.Error()}
+	}
+	var mistakes []string
+	fields := fieldsOf(&e)
+	seen := map[string]bool{}
+	for _, m := range given {
+		field, ok := fields[m.name]
+		switch {
+		case !ok:
+			mistakes = append(mistakes, quoted(m.name)+": an event has no such field")
+		case seen[m.name]:
+			mistakes = append(mistakes, quoted(m.name)+": given twice")
+		case string(m.value) == "null" || json.Unmarshal(m.value, field.Interface()) != nil:
+			mistakes = append(mistakes, m.name+": must be "+kindOf(field.Elem()))
+		}
+		seen[m.name] = true
+	}
+	if len(mistakes) > 0 {
+		return e, mistakes
+	}
+	return e, lines(e.Check())
+}
+
+// member is one name and value of an object.
+type member struct {
+	name  string
+	value json.RawMessage
+}
+
+// members takes an object apart. Its errors are for the client to read.
+func members(body []byte) ([]member, error) {
+	d := json.NewDecoder(bytes.NewReader(body))
+	if t, err := d.Token(); err != nil || t != json.Delim('{') {
+		return nil, errors.New("the body is not one JSON object")
+	}
+	var out []member
+	for d.More() {
+		name, err := d.Token()
+		if err != nil {
+			return nil, broken(d)
+		}
+		m := member{name: name.(string)} // the decoder refuses any other token here
+		if err := d.Decode(&m.value); err != nil {
+			return nil, broken(d)
+		}
+		out = append(out, m)
+	}
+	if _, err := d.Token(); err != nil {
+		return nil, broken(d)
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return nil, errors.New("more follows the JSON object")
+	}
+	return out, nil
+}
+
+func broken(d *json.Decoder) error {
+	return fmt.Errorf("the body is not JSON from byte %d on", d.InputOffset())
+}
+
+// fieldsOf returns pointers to the fields of an event by their names in JSON.
+func fieldsOf(e *steambox.Event) map[string]reflect.Value {
+	v := reflect.ValueOf(e).Elem()
+	out := make(map[string]reflect.Value, v.NumField())
+	for i := range v.NumField() {
+		out[jsonName(v.Type().Field(i))] = v.Field(i).Addr()
+	}
+	return out
+}
+
+// jsonName is the name that a field has in JSON.
+func jsonName(f reflect.StructField) string {
+	name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+	return name
+}
+
+// kindOf says what a field holds.
+func kindOf(v reflect.Value) string {
+	switch v.Kind() {
+	case reflect.Float64:
+		return "a number"
+	case reflect.Bool:
+		return "true or false"
+	}
+	return "text"
+}
+
+// quoted returns a name that a client made up, fit to be shown.
+func quoted(name string) string {
+	const most = 40
+	if r := []rune(name); len(r) > most {
+		name = string(r[:most]) + "…"
+	}
+	return fmt.Sprintf("%q", name)
+}
+
+// lines returns the mistakes that errors.Join has put on a line each.
+func lines(err error) []string {
+	if err == nil {
+		return nil
+	}
+	return strings.Split(err.Error(), "\n")
+}

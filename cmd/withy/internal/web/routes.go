@@ -1,0 +1,111 @@
+package web
+
+import (
+	"net/http"
+	"reflect"
+
+	"withy/cmd/withy/internal/view"
+	"withy/steambox"
+)
+
+// route is one thing that is served: where, by whom, and how the API's description
+// tells of it.
+type route struct {
+	method, path string
+	handler      http.Handler
+	does         string
+	params       []param
+	body         reflect.Type // of the request
+	answers      []reply      // the success first
+}
+
+// pattern is the path as the multiplexer spells it.
+func (r route) pattern() string {
+	if r.path == "/" {
+		return "/{$}"
+	}
+	return r.path
+}
+
+// param is one parameter of a route.
+type param struct {
+	name, in, does string
+	kind           string // of JSON
+}
+
+// reply is one answer of a route.
+type reply struct {
+	status int
+	does   string
+	kind   string       // media type; "" for no body
+	body   reflect.Type // of the JSON; nil for any other
+}
+
+const (
+	asJSON   = "application/json"
+	asText   = "text/plain"
+	asStream = "text/event-stream"
+)
+
+func problem(status int, does string) reply {
+	return reply{status, does, asJSON, reflect.TypeFor[Problem]()}
+}
+
+// routes is the table of all that is served.
+func (s *server) routes(metrics http.Handler) []route {
+	out := append(s.pageRoutes(), s.watchRoutes(metrics)...)
+	out = append(out, s.apiRoutes()...)
+	doc := route{method: "GET", path: "/api/openapi.json", does: "This description.",
+		answers: []reply{{http.StatusOK, "OpenAPI 3.1.", asJSON, nil}}}
+	out = append(out, doc)
+	text := describe(out)
+	out[len(out)-1].handler = http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { send(w, http.StatusOK, asJSON, text) })
+	return out
+}
+
+func (s *server) pageRoutes() []route {
+	return []route{
+		{method: "GET", path: "/", handler: http.HandlerFunc(s.page.root), does: "The page for the crew.",
+			answers: []reply{{http.StatusOK, "The page.", "text/html", nil}, {http.StatusNotModified, "The client has it.", "", nil}}},
+		{method: "GET", path: "/{asset}", handler: http.HandlerFunc(s.page.file), does: "A file that the page loads.",
+			params: []param{{"asset", "path", "Its name, which changes with its content.", "string"}},
+			answers: []reply{{http.StatusOK, "The file.", "application/octet-stream", nil}, {http.StatusNotModified, "The client has it.", "", nil},
+				problem(http.StatusNotFound, "There is no such file.")}},
+	}
+}
+
+func (s *server) watchRoutes(metrics http.Handler) []route {
+	return []route{
+		{method: "GET", path: "/metrics", handler: metrics, does: "Metrics for a scraper.",
+			answers: []reply{{http.StatusOK, "Prometheus text or OpenMetrics, as asked for.", asText, nil}}},
+		{method: "GET", path: "/healthz", handler: http.HandlerFunc(s.healthz), does: "Whether the loop is alive and sensing.",
+			answers: []reply{{http.StatusOK, "It is.", asText, nil}, {http.StatusServiceUnavailable, "It is not; the reason as a sentence.", asText, nil}}},
+	}
+}
+
+func (s *server) apiRoutes() []route {
+	stored := reflect.TypeFor[struct {
+		OK bool `json:"ok"`
+	}]()
+	return []route{
+		{method: "GET", path: "/api/status", handler: http.HandlerFunc(s.status), does: "All that is known of the box now.",
+			answers: []reply{{http.StatusOK, "The view.", asJSON, reflect.TypeFor[view.View]()}, problem(http.StatusInternalServerError, "It can't be written out.")}},
+		{method: "GET", path: "/api/events", handler: s.stream,
+			does: "The same as server-sent events: a view event after a change, at most one a second and at once with a new sound or alarm, " +
+				"its id the view's seq; a beat event each second. A client that does not read is dropped.",
+			params: []param{{"Last-Event-ID", "header", "The seq of the view that the client has; that one is not sent again.", "integer"}},
+			answers: []reply{{http.StatusOK, "Events without end.", asStream, reflect.TypeFor[Beat]()},
+				problem(http.StatusServiceUnavailable, "Too many clients listen.")}},
+		{method: "POST", path: "/api/event", handler: http.HandlerFunc(s.told), does: "Tell what the crew did. An id told twice counts once.",
+			body: reflect.TypeFor[steambox.Event](),
+			answers: []reply{{http.StatusOK, "The event is on disk.", asJSON, stored},
+				problem(http.StatusBadRequest, "The event is malformed; all mistakes."), problem(http.StatusForbidden, "A page from elsewhere sent it."),
+				problem(http.StatusConflict, "It can't be taken now; why, in a sentence."), problem(http.StatusRequestEntityTooLarge, "It is too long."),
+				problem(http.StatusUnsupportedMediaType, "It is not JSON."), problem(http.StatusServiceUnavailable, "It could not be stored: tell it again.")}},
+		{method: "GET", path: "/api/trace", handler: http.HandlerFunc(s.trace), does: "A stretch of the session's past.",
+			params: []param{{"from", "query", "Elapsed time in seconds; the start if not given.", "number"},
+				{"to", "query", "Elapsed time in seconds; now if not given.", "number"}, {"most", "query", "How many moments, 2 to 5000.", "integer"}},
+			answers: []reply{{http.StatusOK, "The stretch.", asJSON, reflect.TypeFor[view.Trace]()}, problem(http.StatusBadRequest, "The stretch is malformed."),
+				problem(http.StatusServiceUnavailable, "The log can't be read now.")}},
+	}
+}

@@ -1,0 +1,92 @@
+// The next thing to do, in large type: how long, which rib, which slot, which way
+// round.
+
+import { button, byID, el, keyed, setText } from "./dom";
+import { keepAway, pulled, type Call, type View } from "./state";
+import { tell } from "./tell";
+import { call as words, digits, warming } from "./words";
+
+const soon = 30; // s before a pull at which it is read out again
+const atFirst = 3; // pulls with the caution beside them, at the start and after a break
+
+let resting = false;
+let pulledBefore = 0; // a break, or the start
+
+/** call shows the next call; while the box may be under pressure, none to the door. */
+export function call(v: View): void {
+  if (resting && !v.status.resting) pulledBefore = pulled(v.status);
+  resting = v.status.resting;
+  const root = byID("call");
+  const next = v.status.calls?.[0];
+  const danger = keepAway(v);
+  root.classList.toggle("away", danger);
+  edge(danger ? undefined : next);
+  if (danger) return keyed(root, "away", away);
+  if (!next) return keyed(root, "none", () => [el("p", { class: "says" }, words.noneYet)]);
+
+  const careful = next.do === "pull" && pulled(v.status) - pulledBefore < atFirst;
+  keyed(root, [next.do, next.rib, next.slot, next.mark, next.sure, careful].join(" "), () => build(next, careful));
+  const shown = digits(next, v.status);
+  const figure = root.querySelector(".digits");
+  if (figure) {
+    setText(figure, shown.figure);
+    figure.setAttribute("data-length", String(shown.figure.length));
+  }
+  root.classList.toggle("late", shown.late);
+  put(root, ".label", shown.label);
+  put(root, ".good", next.do === "pull" && !shown.late && next.in_s !== undefined ? words.good(next.good_s) : "");
+  put(root, ".says", plain(next, v) ? "" : sentence(v));
+  put(root, ".unseen", sentence(v), `${next.do} ${next.rib} ${next.slot} ${shown.late} ${(next.in_s ?? 0) < soon}`);
+  put(root, ".then", next.do === "wait" ? warming(v.status) : v.says?.[1] ? words.then(v.says[1]) : "");
+}
+
+function sentence(v: View): string {
+  return v.status.phase === "blind" ? words.blind : (v.says?.[0] ?? "");
+}
+
+/** plain reports whether the large type says all that the sentence does. */
+function plain(c: Call, v: View): boolean {
+  return (c.do === "pull" || c.do === "load") && c.sure && !c.too_far && c.in_s !== undefined && v.status.phase !== "blind";
+}
+
+/** put writes a text; one with a key only when the key has changed, so that it is not read out each second. */
+function put(root: Element, selector: string, text: string, key = text): void {
+  const node = root.querySelector(selector);
+  if (node) keyed(node, key, () => [text]);
+}
+
+/** edge colours a whole edge of the screen: red to port, green to starboard. */
+function edge(next: Call | undefined): void {
+  document.body.dataset.mark = next?.do === "pull" ? (next.mark ?? "") : "";
+}
+
+function away(): Node[] {
+  return [el("p", { class: "rib" }, words.away), el("p", { class: "says" }, words.awaySays)];
+}
+
+function build(c: Call, careful: boolean): Node[] {
+  const figures = el("div", { class: "figures" }, el("p", { class: "digits" }), el("p", { class: "label" }), el("p", { class: "good" }));
+  const which = el("div", { class: "which" });
+  if (c.do === "pull" || c.do === "load") {
+    which.append(el("p", { class: "rib" },
+      el("span", {}, c.do === "load" ? words.load(c) : words.rib(c)), el("b", { class: "plate" }, c.slot ?? "?")));
+    if (!c.sure) which.append(el("p", { class: "unsure" }, `? ${words.notSure}`));
+    const way = c.do === "load" ? words.towards : c.mark ? words.mark(c.mark) : "";
+    which.append(el("p", { class: `mark ${c.mark ?? ""}` }, way));
+  }
+  which.append(el("p", { class: "says" }), el("p", { class: "unseen", "aria-live": "polite" }));
+  if (careful) which.append(el("p", { class: "careful" }, words.hinge));
+  const done = did(c);
+  if (done) which.append(done);
+  which.append(el("p", { class: "then" }));
+  return [figures, which];
+}
+
+/** did is the button that says the call was followed. */
+function did(c: Call): HTMLButtonElement | null {
+  const { rib, slot } = c;
+  if (rib === undefined || slot === undefined) return null;
+  if (c.do === "pull") return button(words.pulled(c), () => void tell({ kind: "pulled", slot }), { class: "main" });
+  if (c.do === "load") return button(words.loaded(c), () => void tell({ kind: "loaded", rib, slot }), { class: "main" });
+  return null;
+}

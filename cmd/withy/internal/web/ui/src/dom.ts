@@ -1,0 +1,57 @@
+// Small tools for making nodes. Text is always set as text, never as markup.
+
+type Child = Node | string | null;
+type Attributes = Record<string, string | number | boolean | undefined>;
+
+function fill(node: Element, attributes: Attributes, children: Child[]): void {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === undefined || value === false) continue;
+    node.setAttribute(name, value === true ? "" : String(value));
+  }
+  node.append(...children.filter((c): c is Node | string => c !== null));
+}
+
+/** el makes an HTML element. */
+export function el<K extends keyof HTMLElementTagNameMap>(tag: K, attributes: Attributes = {}, ...children: Child[]): HTMLElementTagNameMap[K] {
+  const node = document.createElement(tag);
+  fill(node, attributes, children);
+  return node;
+}
+
+/** svg makes an element of a drawing. */
+export function svg(tag: string, attributes: Attributes = {}, ...children: Child[]): SVGElement {
+  const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  fill(node, attributes, children);
+  return node;
+}
+
+/** button makes a button that does something. */
+export function button(label: string, press: () => void, attributes: Attributes = {}): HTMLButtonElement {
+  const node = el("button", { type: "button", ...attributes }, label);
+  node.addEventListener("click", press);
+  return node;
+}
+
+/** byID returns an element that index.html has. */
+export function byID(id: string): HTMLElement {
+  const node = document.getElementById(id);
+  if (!node) throw new Error(`index.html has no #${id}`);
+  return node;
+}
+
+const keys = new WeakMap<Element, string>();
+
+/**
+ * keyed puts new children into a node only when the key has changed, so that a
+ * button stays the same button while it is being pressed.
+ */
+export function keyed(node: Element, key: string, make: () => Child[]): void {
+  if (keys.get(node) === key) return;
+  keys.set(node, key);
+  node.replaceChildren(...make().filter((c): c is Node | string => c !== null));
+}
+
+/** setText sets a node's text if it differs. */
+export function setText(node: Element, text: string): void {
+  if (node.textContent !== text) node.textContent = text;
+}

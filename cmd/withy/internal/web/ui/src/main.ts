@@ -1,0 +1,71 @@
+// The page: it listens, and shows every view in all its parts.
+
+import "./css/base.css";
+import "./css/call.css";
+import "./css/shed.css";
+import "./css/alarm.css";
+import "./css/crew.css";
+import { alarms } from "./alarms";
+import { stayAwake } from "./awake";
+import { box, watchWidth } from "./box";
+import { call } from "./call";
+import { crew } from "./crew";
+import { button, byID, setText } from "./dom";
+import { graph, graphFollows } from "./graph";
+import { listen, type Line } from "./live";
+import { more } from "./more";
+import { soundButton, sounds } from "./sound";
+import type { View } from "./state";
+import { water } from "./water";
+import { page, phases } from "./words";
+
+function show(v: View): void {
+  const s = v.status;
+  setText(byID("name"), [s.box, s.boat].filter((n) => n !== "").join(", ") || "Withy");
+  setText(byID("phase"), phases[s.phase]);
+  rehearsal(s.rehearsal, v.speed);
+  alarms(v);
+  call(v);
+  water(v);
+  box(v);
+  crew(v);
+  more(v);
+  graphFollows(v);
+  sounds(v);
+}
+
+/** rehearsal writes it across the page, so that nobody takes it for the real box. */
+function rehearsal(on: boolean, speed: number): void {
+  const node = byID("rehearsal");
+  node.hidden = !on;
+  document.body.dataset.rehearsal = String(on);
+  setText(node, on ? page.rehearsal : "");
+  if (on) setText(byID("phase"), `${speed === 1 ? page.rehearsal : page.faster(speed)} · ${byID("phase").textContent ?? ""}`);
+}
+
+/** age shows how old the numbers are, and takes the life out of old ones. */
+function age(line: Line): void {
+  const { liveness, age: seconds, why } = line.state();
+  document.body.dataset.live = liveness;
+  const lost = byID("lost");
+  lost.hidden = liveness === "live" || liveness === "waiting";
+  if (liveness === "lost") setText(lost, page.lost(seconds));
+  if (liveness === "still") setText(lost, page.still(seconds ?? 0, why));
+  setText(byID("age"), seconds === null ? page.waiting : page.live(seconds));
+}
+
+/** farView leaves the call alone on the screen, to be read from the boat. */
+function farView(): HTMLButtonElement {
+  const b = button(page.far, () => {
+    const far = document.body.classList.toggle("far");
+    setText(b, far ? page.near : page.far);
+  });
+  return b;
+}
+
+byID("tools").append(soundButton(), farView());
+watchWidth();
+graph();
+stayAwake();
+const line: Line = listen(show, () => age(line));
+age(line);

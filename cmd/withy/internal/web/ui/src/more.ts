@@ -1,0 +1,43 @@
+// What is looked up rather than watched: the heat in numbers, the cautions, and what
+// is wrong with the program itself.
+
+import { byID, el, keyed } from "./dom";
+import type { EndHeat, Rib, View } from "./state";
+import { clock, more as words } from "./words";
+
+/** more shows the folds at the end of the page. */
+export function more(v: View): void {
+  const root = byID("more");
+  if (root.childElementCount === 0) {
+    root.append(el("div", { class: "troubles" }), cautions(), fold(words.heat, "heat"));
+  }
+  const troubles = v.troubles ?? [];
+  keyed(root.children[0] as Element, troubles.join("\n"), () =>
+    troubles.length === 0 ? [] : [el("h2", {}, words.troubles), el("ul", {}, ...troubles.map((t) => el("li", {}, t)))]);
+  const details = root.children[2] as HTMLDetailsElement;
+  if (details.open) table(details.querySelector(".heat") as Element, v);
+}
+
+function fold(title: string, name: string): HTMLDetailsElement {
+  return el("details", {}, el("summary", {}, title), el("div", { class: name }));
+}
+
+function cautions(): HTMLDetailsElement {
+  return el("details", {}, el("summary", {}, words.before), el("ul", {}, ...words.cautions.map((c) => el("li", {}, c))));
+}
+
+function table(root: Element, v: View): void {
+  const ribs = (v.status.ribs ?? []).filter((r) => r.ends);
+  const head = el("tr", {}, ...words.columns.map((c) => el("th", { scope: "col" }, c)));
+  root.replaceChildren(el("p", {}, words.window(v.status)), el("table", {}, el("thead", {}, head), el("tbody", {}, ...ribs.map(line))));
+}
+
+function line(r: Rib): HTMLElement {
+  const cells = [r.soak_s === undefined ? "" : clock(r.soak_s), span(r.ends?.[0]), span(r.ends?.[1]), r.outcome ?? "", r.mark];
+  return el("tr", {}, el("th", { scope: "row" }, r.rib), ...cells.map((c) => el("td", {}, c)));
+}
+
+/** span writes a best guess with its bounds. */
+function span(e: EndHeat | undefined): string {
+  return e ? `${e.exposure_min.toFixed(2)} (${e.exposure_lo_min.toFixed(2)} to ${e.exposure_hi_min.toFixed(2)})` : "";
+}

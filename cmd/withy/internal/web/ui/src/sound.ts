@@ -1,0 +1,91 @@
+// The four sounds, the same as the sounder's, once somebody has tapped for them.
+
+import { button, setText } from "./dom";
+import { keepAway, type Sound, type View } from "./state";
+import { page } from "./words";
+
+/** Pulse is one tone: when it starts, how long it is, in ms. */
+type Pulse = readonly [start: number, long: number];
+
+interface Pattern {
+  pulses: Pulse[];
+  hz: number;
+  loud: number;
+}
+
+/** train makes n pulses with a gap between them. */
+function train(n: number, long: number, gap: number, from = 0): Pulse[] {
+  return Array.from({ length: n }, (_, i) => [from + i * (long + gap), long] as const);
+}
+
+const five = 5 * 150 + 4 * 100;
+const patterns: Record<Exclude<Sound, "">, Pattern> = {
+  look: { pulses: train(1, 80, 0), hz: 700, loud: 0.3 },
+  "ready soon": { pulses: train(1, 120, 0), hz: 880, loud: 0.5 },
+  pull: { pulses: train(2, 200, 120), hz: 880, loud: 0.8 },
+  kettle: { pulses: train(3, 300, 300), hz: 440, loud: 0.3 },
+  danger: { pulses: [...train(5, 150, 100), ...train(5, 150, 100, five + 400)], hz: 1245, loud: 1 },
+};
+const dangerEvery = 5000; // ms
+
+let context: AudioContext | null = null;
+let lastSound: number | null = null;
+let danger: number | undefined;
+
+function play(sound: Sound): void {
+  if (!context || sound === "") return;
+  const p = patterns[sound];
+  for (const [start, long] of p.pulses) tone(context, p, context.currentTime + start / 1000, long / 1000);
+}
+
+/** tone plays one pulse with soft edges, so that it does not click. */
+function tone(audio: AudioContext, p: Pattern, from: number, long: number): void {
+  const oscillator = audio.createOscillator();
+  const gain = audio.createGain();
+  const edge = 0.012;
+  oscillator.type = "triangle";
+  oscillator.frequency.value = p.hz;
+  gain.gain.setValueAtTime(0, from);
+  gain.gain.linearRampToValueAtTime(p.loud, from + edge);
+  gain.gain.setValueAtTime(p.loud, from + long - edge);
+  gain.gain.linearRampToValueAtTime(0, from + long);
+  oscillator.connect(gain).connect(audio.destination);
+  oscillator.start(from);
+  oscillator.stop(from + long);
+}
+
+/** soundButton is what must be tapped before a browser lets a page sound. */
+export function soundButton(): HTMLButtonElement {
+  const b = button(page.soundOff, () => {
+    if (context) {
+      void context.close();
+      context = null;
+    } else {
+      context = new AudioContext();
+      play("ready soon");
+    }
+    setText(b, context ? page.soundOn : page.soundOff);
+    b.setAttribute("aria-pressed", String(context !== null));
+  }, { "aria-pressed": "false" });
+  return b;
+}
+
+/** sounds plays what the view says began, and danger for as long as it is raised. */
+export function sounds(v: View): void {
+  const next = v.sound.sound ?? "";
+  const began = lastSound !== null && v.sound.n !== lastSound;
+  lastSound = v.sound.n;
+  const towardsDoor = next === "pull" || next === "ready soon";
+  if (began && next !== "danger" && !(towardsDoor && keepAway(v))) play(next);
+  dangerous((v.alarms ?? []).some((a) => a.state === "raised" && a.sound === "danger"));
+}
+
+/** dangerous begins or ends the danger sound. */
+function dangerous(raised: boolean): void {
+  if (raised === (danger !== undefined)) return;
+  clearInterval(danger);
+  danger = undefined;
+  if (!raised) return;
+  play("danger");
+  danger = setInterval(() => play("danger"), dangerEvery);
+}

@@ -1,0 +1,251 @@
+// All that the page says of its own, in the words of the shed.
+
+import type { Alarm, Call, Phase, Probe, Rib, Slot, Status, Told, Water } from "./state";
+
+/** clock says seconds as 1:05. */
+export function clock(s: number): string {
+  const n = Math.round(Math.abs(s));
+  return `${Math.floor(n / 60)}:${String(n % 60).padStart(2, "0")}`;
+}
+
+/** about says seconds the way one does when they need not be exact. */
+export function about(s: number): string {
+  if (s < 90) return `${Math.round(s / 5) * 5} s`;
+  if (s < 90 * 60) return `${Math.round(s / 60)} min`;
+  return `${(s / 3600).toFixed(1)} h`;
+}
+
+/** hours says elapsed seconds as 1:05 in hours and minutes, or with seconds where they matter. */
+export function hours(s: number, exact: boolean): string {
+  const h = Math.floor(s / 3600);
+  const m = String(Math.floor((s % 3600) / 60)).padStart(2, "0");
+  return exact ? `${h}:${m}:${String(Math.floor(s % 60)).padStart(2, "0")}` : `${h}:${m}`;
+}
+
+export const page = {
+  rehearsal: "REHEARSAL",
+  soundOff: "Sound on",
+  soundOn: "Sound is on",
+  far: "Far view",
+  near: "Near view",
+  waiting: "Asking the box…",
+  live: (s: number) => (s < 2 ? "live" : `${Math.round(s)} s old`),
+  lost: (s: number | null) => `No word from the box${s === null ? "" : ` for ${about(Math.max(5, s))}`}. What you see is old: go by your own clock and mind the water.`,
+  still: (s: number, why: string) => `The box has said nothing new for ${about(Math.max(5, s))}. ${why || "Go by your own clock and mind the water."}`,
+  old: "old",
+  faster: (n: number) => `${page.rehearsal} ×${n}`,
+};
+
+export const phases: Record<Phase, string> = {
+  cold: "cold",
+  warming: "warming up",
+  ready: "ready for the first rib",
+  running: "steaming",
+  cooling: "falling off",
+  blind: "no probe answers",
+};
+
+/** digits is what the large figures say, and what they count. */
+export function digits(c: Call, s: Status): { figure: string; label: string; late: boolean } {
+  if (s.phase === "blind") return { figure: "?", label: "nothing to go by", late: false };
+  if (c.do === "pull") return pullDigits(c);
+  if (c.do === "load") {
+    const due = (c.in_s ?? 0) < 1;
+    return { figure: due ? "now" : clock(c.in_s ?? 0), label: due ? "load" : "until you load", late: false };
+  }
+  if (c.do === "wait") {
+    const left = s.warm_up.not_before_s - s.elapsed_s;
+    return left >= 1 ? { figure: clock(left), label: "warming, at least", late: false } : { figure: "…", label: "until both ends are level", late: false };
+  }
+  return { figure: c.do === "hold" ? "break" : "done", label: "", late: false };
+}
+
+function pullDigits(c: Call): { figure: string; label: string; late: boolean } {
+  if (c.in_s === undefined) return { figure: "?", label: "too cold to say when", late: false };
+  if (c.in_s >= 1) return { figure: clock(c.in_s), label: "until you pull", late: false };
+  if (c.too_far || (c.good_s !== undefined && c.good_s < 1)) return { figure: "now", label: "pull", late: true };
+  if (c.good_s === undefined) return { figure: "now", label: "pull, it keeps", late: true };
+  return { figure: clock(c.good_s), label: "pull, still good for", late: true };
+}
+
+/** warming says how far the box is on its way. */
+export function warming(s: Status): string {
+  if (s.warm_up.first_steam_s === undefined) return "No steam at the ends yet.";
+  return s.warm_up.level_s === undefined ? "Steam has come. The ends are not level yet." : "Both ends are level.";
+}
+
+export const call = {
+  rib: (c: Call) => `Rib ${c.rib ?? "?"}`,
+  load: (c: Call) => `Load ${c.rib ?? "?"}`,
+  mark: (m: string) => `Mark to ${m}`,
+  towards: "Mark towards you",
+  good: (s: number | undefined) => (s === undefined ? "then good for as long as you like" : s < 20 ? "then it won’t wait" : `then good for ${clock(s)} more`),
+  then: (sentence: string) => `Then: ${sentence}`,
+  hinge: "Stand to the hinge side. Steam first, then reach in.",
+  away: "Keep away from the door.",
+  awaySays: "The box may be under pressure. No rib is called until that is over.",
+  blind: "No probe answers, so nothing can be said about the ribs. Go by your own clock.",
+  notSure: "not sure",
+  noneYet: "Nothing to do yet.",
+  pulled: (c: Call) => `Pulled ${c.rib} from ${c.slot}`,
+  loaded: (c: Call) => `Loaded ${c.rib} into ${c.slot}`,
+};
+
+export const ends = {
+  steam: "steam end",
+  door: "door end",
+  hotter: "the hotter end",
+  cooler: "the cooler end",
+  noReading: "no reading",
+  under: (k: number) => (Math.abs(k) < 0.05 ? "at boiling" : k > 0 ? `${k.toFixed(1)} under boiling` : `${(-k).toFixed(1)} over boiling`),
+};
+
+/** fault says what is wrong with a probe. */
+export function fault(p: Probe): string {
+  const known: Record<string, string> = {
+    absent: "doesn’t answer", checksum: "garbled", "power-on value": "just woke up", "out of range": "out of range", stuck: "stuck", stale: "too old",
+  };
+  return p.fault ? (known[p.fault] ?? p.fault) : ends.noReading;
+}
+
+export const heat = {
+  words: ["not yet", "soft", "too much"] as const,
+  empty: "empty",
+  to: "to ready",
+  spare: "spare",
+  keeps: "ready, keeps",
+  over: "too much",
+  cold: "too cold",
+  blind: "can’t say",
+  inBox: "in the box",
+  boxLabel: "The box from above: steam end left, door right.",
+};
+
+/** slotSentence says what a slot's drawing shows. */
+export function slotSentence(slot: Slot, end: (i: 0 | 1) => string): string {
+  if (!slot.rib) return `Slot ${slot.slot} is empty.`;
+  const sure = slot.sure ? "" : " Not sure: part of its time was not seen.";
+  let when = "The box is too cold to say when it is ready.";
+  if (slot.ready_s !== undefined && slot.ready_s >= 1) when = `Ready in ${clock(slot.ready_s)}.`;
+  else if (slot.ready_s !== undefined) when = slot.over_s === undefined ? "Ready." : `Ready, ${clock(slot.over_s)} to spare.`;
+  return `Slot ${slot.slot}: rib ${slot.rib}, ${clock(slot.in_s ?? 0)} in the box, steam end ${end(0)}, door end ${end(1)}. ${when}${sure}`;
+}
+
+export const water = {
+  litres: (w: Water) => (w.left_l === undefined ? "?" : `${w.left_l.toFixed(1)} L`),
+  dry(w: Water): string {
+    if (w.dry_lo_s === undefined || w.dry_hi_s === undefined) return "tell how much went in";
+    if (!w.boiling) return "not boiling";
+    const [lo, hi] = [Math.floor(w.dry_lo_s / 60), Math.floor(w.dry_hi_s / 60)];
+    return hi > lo ? `dry in ${lo} to ${hi} min` : `dry in ${lo} min`;
+  },
+  ribs: (w: Water) => (w.for_ribs === undefined ? `${w.ribs_to_go} ribs to go` : `for ${w.for_ribs} ribs, ${w.ribs_to_go} to go`),
+  low: "switch says low",
+  kettle: (s: number) => `kettle on, ${clock(s)}`,
+  label: (w: Water) => `Water: ${water.litres(w)}, ${water.dry(w)}, ${water.ribs(w)}.`,
+  name: "water",
+};
+
+/** alarmWord is the one word that is read from afar. */
+export function alarmWord(a: Alarm): string {
+  for (const [part, word] of [
+    ["pressure", "PRESSURE"], ["dry", "DRY"], ["kettle", "KETTLE"], ["refill", "WATER"], ["water", "WATER"], ["level", "WATER"], ["switch", "SWITCH"],
+    ["steam", "STEAM"], ["door", "DOOR"], ["cold", "COLD"], ["probe", "PROBE"], ["blind", "BLIND"], ["over", "TOO LONG"], ["late", "PULL"],
+    ["record", "LOG"], ["disk", "LOG"], ["output", "SOUNDER"], ["buzzer", "SOUNDER"], ["rib", "RIB"],
+  ] as const) {
+    if (a.id.includes(part)) return word;
+  }
+  return a.sound === "danger" ? "DANGER" : "LOOK";
+}
+
+export const alarm = {
+  heard: "Heard",
+  over: "Over",
+  states: { raised: "", heard: "heard", cleared: "is over", latched: "is over, waits for you" },
+  since: (s: number) => `for ${clock(s)}`,
+};
+
+export const crew = {
+  title: "What did you do?",
+  pulled: "Pulled",
+  pulledRib: (s: Slot) => `${s.slot} · rib ${s.rib}`,
+  loaded: "Loaded",
+  into: (slot: string) => `into ${slot}`,
+  ribs: "How did it bend?",
+  bent: { supple: "supple", stiff: "stiff", cracked: "cracked" },
+  wheres: { outside: "outside", inside: "inside", snapped: "snapped" },
+  cracked: (rib: string) => `Where did rib ${rib} crack?`,
+  unknown: "don’t know",
+  went: "mark went to",
+  nobody: "Nothing to tell of yet.",
+  water: "Water",
+  litres: "litres",
+  less: "less",
+  more: "more",
+  refilled: "Refilled",
+  filled: "Filled, cold",
+  level: "Level read",
+  kettle: "Kettle on",
+  heatOn: "Heat is on",
+  heatOff: "Heat is off",
+  day: "The day",
+  rest: "Break: load no more",
+  back: "Back again",
+  start: "Start though not level",
+  stop: "Can I stop?",
+  rib: (r: Rib) => `rib ${r.rib}`,
+  away: "The box may be under pressure: keep away from the door.",
+};
+
+/** toldSentence says what was told, for the crew to check. */
+export function toldSentence(e: Told): string {
+  switch (e.kind) {
+    case "pulled": return `Told: ${e.slot} pulled.`;
+    case "loaded": return `Told: rib ${e.rib} loaded into ${e.slot}, mark towards the door.`;
+    case "outcome": return `Told: rib ${e.rib} ${e.outcome}${e.where ? `, ${e.where}` : ""}.`;
+    case "fitted": return `Told: rib ${e.rib}, mark to ${e.mark}.`;
+    case "refilled": return `Told: ${e.litres} litres poured in.`;
+    case "filled": return `Told: filled cold, ${e.litres} litres in it.`;
+    case "level": return `Told: ${e.litres} litres in it.`;
+    case "kettle": return "Told: kettle on.";
+    case "heat": return e.on ? "Told: heat on." : "Told: heat off.";
+    case "break": return "Told: break.";
+    case "back": return "Told: back.";
+    case "start": return "Told: starting though the box is not level.";
+    case "heard": return "Heard.";
+    case "reset": return "Over.";
+  }
+  return "Told.";
+}
+
+export const tellFailed = "That did not reach the box. Press again.";
+
+export const past = {
+  title: "The log so far",
+  time: "time",
+  steam: "steam end",
+  door: "door end",
+  boiling: "boiling here",
+  help: "Drag across to look closer, double-click for the whole.",
+  failed: "The log can’t be read just now.",
+  none: "Nothing in the log yet.",
+  marks: { loaded: "loaded", pulled: "pulled", refilled: "refilled", filled: "filled", kettle: "kettle on" } as Record<string, string>,
+  label: "Temperatures of both ends over the session, with what the crew did.",
+};
+
+export const more = {
+  heat: "Heat taken, in min at 100 °C",
+  columns: ["rib", "in the box", "steam end", "door end", "bent", "mark"],
+  window: (s: Status) => `Soft from ${s.window.soft_min.toFixed(1)}, pulled at ${s.window.target_min.toFixed(1)}, too much from ${s.window.over_min.toFixed(1)} min at 100 °C.`,
+  before: "Before you start",
+  troubles: "The program itself",
+  cautions: [
+    "Steam scalds before you see it. Long gloves, no bare arms, and stand to the hinge side: steam first, then reach in.",
+    "Cold running water within reach: a scald wants twenty minutes of it.",
+    "The box must breathe. Leave the vent and the drain open, whatever the temperatures say.",
+    "A closed tank is never opened hot, and a dry boiler is never filled hot: heat off, let it cool.",
+    "Burner outside or with doors open. Nothing that burns near it, and never leave it alone.",
+    "Leads off the path between box and boat, off wet ground, on a breaker that trips for leakage. This board is not to hang on the boiler’s own breaker.",
+    "Hear the sounder from the boat with the burner roaring before the first rib goes in. A phone may sleep: the sounder is the alarm.",
+  ],
+};

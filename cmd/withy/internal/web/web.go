@@ -1,0 +1,86 @@
+// Package web is the daemon's HTTP face: the page for the crew, the status and its
+// stream for programs, and the one way in for what the crew did.
+//
+// It decides nothing about the box. It shows what a Box publishes, hands events on,
+// and says in sentences what can't be done; what went wrong inside goes to the log.
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"withy/cmd/withy/internal/view"
+	"withy/steambox"
+)
+
+//go:generate sh ui/build.sh
+
+// Box is what is served. Its methods are called from many goroutines.
+type Box interface {
+	// View returns the newest view, which nobody changes any more.
+	View() *view.View
+	// Changed returns a channel that is closed when a view newer than the one that
+	// View returned before the call is there.
+	Changed() <-chan struct{}
+	// Do returns nil once the event is on disk, a *steambox.RefusedError where it
+	// can't be taken now, and any other error where it could not be stored. It gets
+	// only events that pass their own Check.
+	Do(ctx context.Context, e steambox.Event) error
+	// Trace returns the past between two elapsed times, thinned to at most that many
+	// moments.
+	Trace(ctx context.Context, fromS, toS float64, most int) (view.Trace, error)
+	// Healthy returns nil while the loop is alive and sensing, else a sentence that
+	// says what is missing.
+	Healthy() error
+}
+
+// New returns everything that is served about b, with metrics at /metrics.
+//
+// Only requests that ask for one of hosts are answered: a name or an address, which
+// stands for every port, or either with its port. Without any, the names of the
+// machine itself are answered. What goes wrong inside is logged to log.
+func New(b Box, metrics http.Handler, hosts []string, log *slog.Logger) http.Handler {
+	return newHandler(b, metrics, hosts, log, built())
+}
+
+func newHandler(b Box, metrics http.Handler, hosts []string, log *slog.Logger, page *assets) http.Handler {
+	s := &server{box: b, log: log, page: page, stream: newStream(b, log)}
+	mux := http.NewServeMux()
+	routes := s.routes(metrics)
+	for _, r := range routes {
+		mux.Handle(r.method+" "+r.pattern(), r.handler)
+	}
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(foreignPage))
+	return guard(hosts, cross.Handler(mux))
+}
+
+// server answers with what its box says.
+type server struct {
+	box    Box
+	log    *slog.Logger
+	page   *assets
+	stream *stream
+}
+
+// Server returns an HTTP server for what New returned, with limits that suit a
+// small board: 5 s for a request's head, 15 s for all of it, 30 s for an answer,
+// 16 KiB of headers. The event stream sets limits of its own, and ends as soon as
+// Shutdown is called. The address and the error log are the caller's.
+func Server(h http.Handler) *http.Server {
+	ctx, stop := context.WithCancel(context.Background())
+	s := &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       15 * time.Second,
+		WriteTimeout:      30 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    16 << 10,
+		BaseContext:       func(net.Listener) context.Context { return ctx },
+	}
+	s.RegisterOnShutdown(stop)
+	return s
+}
