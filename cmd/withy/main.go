@@ -60,7 +60,7 @@ func newRoot() *cobra.Command {
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetVersionTemplate("withy {{.Version}}\n")
-	root.AddCommand(newExpose())
+	root.AddCommand(newRun(), newRehearse(), newCheck(), newExpose(), newSessions(), newReplay())
 	return root
 }
 

@@ -1,0 +1,187 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"withy/alert"
+	"withy/sensor"
+)
+
+func newCheck() *cobra.Command {
+	var name string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "check --config FILE",
+		Short: "Read the configuration and try everything that it names",
+		Long: "Reports every mistake in the configuration at once. If there is none it reads each probe and\n" +
+			"switch and sounds the buzzer, and says what it found and what to do.",
+		Example: "  withy check --config /etc/withy/withy.yaml",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := readSettings(name)
+			if err != nil {
+				return err
+			}
+			found, err := try(cmd.Context(), s)
+			if err != nil {
+				return fmt.Errorf("%s: %w", name, err)
+			}
+			return reportFound(cmd.OutOrStdout(), name, found, asJSON)
+		},
+	}
+	configFlag(cmd, &name)
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	return cmd
+}
+
+// found is what check says of one thing.
+type found struct {
+	What string `json:"what"`
+	Name string `json:"name"`
+	OK   bool   `json:"ok"`
+	Says string `json:"says"`
+}
+
+// tryFor is how long check listens: two readings of every probe and the level
+// switch's hold.
+const tryFor = 6 * time.Second
+
+// try reads everything that the settings name.
+func try(ctx context.Context, s settings) ([]found, error) {
+	quiet := slog.New(slog.DiscardHandler)
+	board, err := sensor.NewBoard(s.Sensors, quiet)
+	if err != nil {
+		return nil, err
+	}
+	defer board.Close()
+	ctx, cancel := context.WithTimeout(ctx, tryFor)
+	defer cancel()
+	var last sensor.Sweep
+	for ctx.Err() == nil {
+		if sweep, err := board.Read(ctx); err == nil {
+			last = sweep
+		}
+	}
+	out := tryProbes(s, last)
+	for _, l := range board.Lines() {
+		out = append(out, lineFound(l))
+	}
+	if s.Buzzer.Line != "" {
+		out = append(out, tryBuzzer(s.Buzzer, quiet))
+	}
+	return append(out, unfitted(s)...), nil
+}
+
+func tryProbes(s settings, sweep sensor.Sweep) []found {
+	var out []found
+	for i, p := range s.Box.Probes {
+		f := found{What: "probe", Name: p.Name + " " + p.ID, OK: true}
+		switch r := sweep.Probes[i]; {
+		case r.Fault != nil:
+			f.OK, f.Says = false, remedy(r.Fault)
+		case !p.Calibrated:
+			f.Says = fmt.Sprintf("%v; not calibrated: the ends can't be told apart", r.Temp)
+		default:
+			f.Says = r.Temp.String()
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// remedy says what to do about a probe's fault.
+func remedy(f *sensor.Fault) string {
+	does := map[sensor.FaultKind]string{
+		sensor.Absent:     "the kernel does not list it: is it plugged in, and is the overlay there (dtoverlay=w1-gpio in the boot configuration)?",
+		sensor.Empty:      "it does not answer: check its plug and cable",
+		sensor.Shorted:    "nothing on its cable answers: is the data wire shorted or cut?",
+		sensor.PowerOn:    "it has just got power, or loses it: check the supply wire",
+		sensor.LowPower:   "its supply sags: use three wires",
+		sensor.Unreadable: "the system does not let this user read it: is the user in the right group?",
+	}
+	if says, ok := does[f.Kind]; ok {
+		return f.Kind.String() + ": " + says
+	}
+	return f.Error()
+}
+
+func lineFound(l sensor.LineState) found {
+	f := found{What: "switch", Name: l.Input + " " + l.Line, OK: true, Says: l.Contact.String()}
+	if l.Input == "level" {
+		f.Says += map[sensor.Contact]string{
+			sensor.Closed: ": there is water above it", sensor.Open: ": low water, or a cut wire",
+		}[l.Contact]
+	}
+	if l.Err != nil {
+		f.OK, f.Says = false, l.Err.Error()
+	}
+	return f
+}
+
+// tryBuzzer sounds the call to pull.
+func tryBuzzer(c sensor.OutputConfig, log *slog.Logger) found {
+	f := found{What: "buzzer", Name: c.Line, OK: true, Says: "sounded: two pulses. Did you hear them?"}
+	pin, err := sensor.OpenOutput(c, log)
+	if err == nil {
+		defer pin.Close()
+		err = pin.Err()
+	}
+	if err != nil {
+		f.OK, f.Says = false, err.Error()
+		return f
+	}
+	for _, p := range alert.Patterns[alert.Pull] {
+		_ = pin.Set(true) // a failure shows in Err
+		time.Sleep(p.On)
+		_ = pin.Set(false)
+		time.Sleep(p.Off)
+	}
+	if err := pin.Err(); err != nil {
+		f.OK, f.Says = false, err.Error()
+	}
+	return f
+}
+
+// unfitted says what there is none of, which is allowed but should be known.
+func unfitted(s settings) []found {
+	var out []found
+	if s.Sensors.Level.Line == "" {
+		out = append(out, found{"switch", "level", true, "none: tell each fill, the water is reckoned from it"})
+	}
+	if s.Buzzer.Line == "" {
+		out = append(out, found{"buzzer", "", true, "none: only the page makes sounds"})
+	}
+	return out
+}
+
+func reportFound(out io.Writer, name string, all []found, asJSON bool) error {
+	wrong := false
+	for _, f := range all {
+		wrong = wrong || !f.OK
+	}
+	if asJSON {
+		if err := printJSON(out, all); err != nil {
+			return err
+		}
+	} else {
+		fmt.Fprintf(out, "%s: no mistakes.\n", name)
+		w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+		for _, f := range all {
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", map[bool]string{true: "ok", false: "WRONG"}[f.OK], f.What, f.Name, f.Says)
+		}
+		if err := w.Flush(); err != nil {
+			return err
+		}
+	}
+	if wrong {
+		return errWrong
+	}
+	return nil
+}

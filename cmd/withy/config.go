@@ -1,0 +1,312 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/go-viper/mapstructure/v2"
+	"github.com/spf13/viper"
+	"gopkg.in/yaml.v3"
+
+	"withy/steambox/boiler"
+	"withy/steambox/pace"
+	"withy/steambox/soak"
+)
+
+// config is the configuration file, in the units that people write. Its keys are
+// the tags; deploy/withy.yaml comments each.
+type config struct {
+	Box    boxConfig     `yaml:"box" mapstructure:"box"`
+	Place  placeConfig   `yaml:"place" mapstructure:"place"`
+	Probes []probeConfig `yaml:"probes" mapstructure:"probes"`
+	Boiler boilerConfig  `yaml:"boiler" mapstructure:"boiler"`
+	Kettle kettleConfig  `yaml:"kettle" mapstructure:"kettle"`
+	Wood   woodConfig    `yaml:"wood" mapstructure:"wood"`
+	Window windowConfig  `yaml:"window" mapstructure:"window"`
+	Run    runConfig     `yaml:"run" mapstructure:"run"`
+	Boat   boatConfig    `yaml:"boat" mapstructure:"boat"`
+	Board  boardConfig   `yaml:"board" mapstructure:"board"`
+	Page   pageConfig    `yaml:"page" mapstructure:"page"`
+	Data   string        `yaml:"data" mapstructure:"data"`
+}
+
+type boxConfig struct {
+	Name     string   `yaml:"name" mapstructure:"name"`
+	LengthMM float64  `yaml:"length_mm" mapstructure:"length_mm"`
+	Slots    []string `yaml:"slots" mapstructure:"slots"`
+	ColdEndK float64  `yaml:"cold_end_k" mapstructure:"cold_end_k"`
+	Level    duration `yaml:"level" mapstructure:"level"`
+	AtLeast  duration `yaml:"at_least" mapstructure:"at_least"`
+	BelowK   float64  `yaml:"below_k" mapstructure:"below_k"`
+}
+
+type placeConfig struct {
+	AltitudeM  float64 `yaml:"altitude_m" mapstructure:"altitude_m"`
+	PressurePa float64 `yaml:"pressure_pa" mapstructure:"pressure_pa"`
+	ShopC      float64 `yaml:"shop_c" mapstructure:"shop_c"`
+}
+
+type probeConfig struct {
+	Name       string   `yaml:"name" mapstructure:"name"`
+	ID         string   `yaml:"id" mapstructure:"id"`
+	AtMM       float64  `yaml:"at_mm" mapstructure:"at_mm"`
+	OffsetK    float64  `yaml:"offset_k" mapstructure:"offset_k"`
+	Lag        duration `yaml:"lag" mapstructure:"lag"`
+	Calibrated bool     `yaml:"calibrated" mapstructure:"calibrated"`
+}
+
+type boilerConfig struct {
+	Kind    string  `yaml:"kind" mapstructure:"kind"`
+	Gas     bool    `yaml:"gas" mapstructure:"gas"`
+	PowerW  float64 `yaml:"power_w" mapstructure:"power_w"`
+	FullL   float64 `yaml:"full_l" mapstructure:"full_l"`
+	SwitchL float64 `yaml:"switch_l" mapstructure:"switch_l"`
+	BareL   float64 `yaml:"bare_l" mapstructure:"bare_l"`
+}
+
+type kettleConfig struct {
+	Litres float64  `yaml:"litres" mapstructure:"litres"`
+	PowerW float64  `yaml:"power_w" mapstructure:"power_w"`
+	TapC   float64  `yaml:"tap_c" mapstructure:"tap_c"`
+	Carry  duration `yaml:"carry" mapstructure:"carry"`
+}
+
+type woodConfig struct {
+	Species     string  `yaml:"species" mapstructure:"species"`
+	MoisturePct float64 `yaml:"moisture_pct" mapstructure:"moisture_pct"`
+	StartC      float64 `yaml:"start_c" mapstructure:"start_c"`
+	FilmWPerM2K float64 `yaml:"film_w_m2k" mapstructure:"film_w_m2k"`
+	FilmFactor  float64 `yaml:"film_factor" mapstructure:"film_factor"`
+}
+
+type windowConfig struct {
+	SoftMin   float64 `yaml:"soft_min" mapstructure:"soft_min"`
+	TargetMin float64 `yaml:"target_min" mapstructure:"target_min"`
+	OverMin   float64 `yaml:"over_min" mapstructure:"over_min"`
+}
+
+type runConfig struct {
+	Way  string   `yaml:"way" mapstructure:"way"`
+	Crew duration `yaml:"crew" mapstructure:"crew"`
+}
+
+type boatConfig struct {
+	Name        string  `yaml:"name" mapstructure:"name"`
+	Ribs        string  `yaml:"ribs" mapstructure:"ribs"`
+	LengthMM    float64 `yaml:"length_mm" mapstructure:"length_mm"`
+	ThicknessMM float64 `yaml:"thickness_mm" mapstructure:"thickness_mm"`
+	WidthMM     float64 `yaml:"width_mm" mapstructure:"width_mm"`
+}
+
+type boardConfig struct {
+	W1Root  string         `yaml:"w1_root" mapstructure:"w1_root"`
+	Level   lineConfig     `yaml:"level" mapstructure:"level"`
+	Door    lineConfig     `yaml:"door" mapstructure:"door"`
+	Buzzer  buzzerConfig   `yaml:"buzzer" mapstructure:"buzzer"`
+	Buttons []buttonConfig `yaml:"buttons" mapstructure:"buttons"`
+}
+
+type lineConfig struct {
+	Line   string `yaml:"line" mapstructure:"line"`
+	ToHigh bool   `yaml:"to_high" mapstructure:"to_high"`
+}
+
+type buzzerConfig struct {
+	Line      string `yaml:"line" mapstructure:"line"`
+	ActiveLow bool   `yaml:"active_low" mapstructure:"active_low"`
+}
+
+type buttonConfig struct {
+	Name   string `yaml:"name" mapstructure:"name"`
+	Line   string `yaml:"line" mapstructure:"line"`
+	ToHigh bool   `yaml:"to_high" mapstructure:"to_high"`
+	Does   string `yaml:"does" mapstructure:"does"`
+}
+
+type pageConfig struct {
+	Listen string   `yaml:"listen" mapstructure:"listen"`
+	Hosts  []string `yaml:"hosts" mapstructure:"hosts"`
+}
+
+// duration is a length of time that must be written with its unit.
+type duration time.Duration
+
+// UnmarshalText reads a duration such as 90s or 1m30s.
+func (d *duration) UnmarshalText(text []byte) error {
+	parsed, err := time.ParseDuration(string(text))
+	if err != nil {
+		return fmt.Errorf("%q is not a length of time with its unit, such as 90s or 5m", text)
+	}
+	*d = duration(parsed)
+	return nil
+}
+
+// UnmarshalYAML reads a duration and names the line where it can't.
+func (d *duration) UnmarshalYAML(n *yaml.Node) error {
+	if err := d.UnmarshalText([]byte(n.Value)); err != nil {
+		return &yaml.TypeError{Errors: []string{fmt.Sprintf("line %d: %v", n.Line, err)}}
+	}
+	return nil
+}
+
+func (d duration) seconds() float64 { return time.Duration(d).Seconds() }
+
+// defaults returns the configuration of a file that says nothing.
+func defaults() config {
+	b := defaultBox
+	return config{
+		Box: boxConfig{Name: "steam box", LengthMM: 1000 * b.LengthM, Slots: b.Slots, ColdEndK: b.ColdEndK,
+			Level: inUnits(b.Warm.LevelS), AtLeast: inUnits(b.Warm.AtLeastS), BelowK: b.Warm.BelowK},
+		Place: placeConfig{ShopC: b.ShopC},
+		Boiler: boilerConfig{Kind: string(boiler.OpenPot), PowerW: b.Boiler.PowerW, FullL: b.Boiler.FullL,
+			SwitchL: b.Boiler.SwitchL, BareL: b.Boiler.BareL},
+		Kettle: kettleConfig{Litres: b.Kettle.Litres, PowerW: b.Kettle.PowerW, TapC: b.Kettle.TapC, Carry: inUnits(b.Kettle.CarryS)},
+		Wood: woodConfig{Species: "white-oak", MoisturePct: 65, StartC: b.WoodC, FilmWPerM2K: soak.DefaultFilm,
+			FilmFactor: soak.DefaultFilmFactor},
+		Window: windowConfig{SoftMin: float64(b.Window.Soft), TargetMin: float64(b.Window.Target), OverMin: float64(b.Window.Over)},
+		Run:    runConfig{Way: string(pace.Run), Crew: inUnits(b.CrewS)},
+		Boat: boatConfig{Name: "boat", LengthMM: 1000 * b.Common.LengthM, ThicknessMM: 1000 * b.Common.ThicknessM,
+			WidthMM: 1000 * b.Common.WidthM},
+		Page: pageConfig{Listen: defaultListen},
+		Data: "/var/lib/withy",
+	}
+}
+
+func inUnits(s float64) duration { return duration(s * float64(time.Second)) }
+
+// maxConfigBytes is the largest configuration file that is read.
+const maxConfigBytes = 1 << 20
+
+// readConfig reads a configuration file and what the environment overrides, such
+// as WITHY_PLACE_SHOP_C. All mistakes are reported together, each with file, line
+// and key.
+func readConfig(name string) (config, lines, error) {
+	text, err := readSmall(name)
+	if err != nil {
+		return config{}, lines{}, err
+	}
+	at, err := readLines(name, text)
+	if err != nil {
+		return config{}, lines{}, err
+	}
+	v := viper.NewWithOptions(viper.ExperimentalBindStruct())
+	v.SetConfigType("yaml")
+	v.SetEnvPrefix("WITHY")
+	v.SetEnvKeyReplacer(strings.NewReplacer(".", "_"))
+	v.AutomaticEnv()
+	if err := v.ReadConfig(bytes.NewReader(text)); err != nil {
+		return config{}, lines{}, fmt.Errorf("%s: %w", name, err)
+	}
+	c := defaults()
+	hook := viper.DecodeHook(mapstructure.TextUnmarshallerHookFunc())
+	if err := v.UnmarshalExact(&c, hook); err != nil {
+		return config{}, lines{}, fmt.Errorf("%s: %w", name, err)
+	}
+	return c, at, nil
+}
+
+func readSmall(name string) ([]byte, error) {
+	info, err := os.Stat(name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, fmt.Errorf("%s: there is no such file; deploy/withy.yaml is one to begin with", name)
+	case err != nil:
+		return nil, err
+	case info.IsDir():
+		return nil, fmt.Errorf("%s: a folder, not a configuration file", name)
+	case info.Size() > maxConfigBytes:
+		return nil, fmt.Errorf("%s: %d MiB; a configuration file has at most 1 MiB", name, info.Size()>>20)
+	}
+	return os.ReadFile(name)
+}
+
+// lines knows on which line of a file each key stands.
+type lines struct {
+	file string
+	of   map[string]int
+}
+
+// readLines checks a file's keys and types strictly and notes their lines.
+func readLines(name string, text []byte) (lines, error) {
+	at := lines{file: name, of: map[string]int{}}
+	var strict config
+	decoder := yaml.NewDecoder(bytes.NewReader(text))
+	decoder.KnownFields(true)
+	switch err := decoder.Decode(&strict); {
+	case errors.Is(err, io.EOF):
+		return at, fmt.Errorf("%s: empty; deploy/withy.yaml is one to begin with", name)
+	case err != nil:
+		return at, at.reword(err)
+	}
+	var root yaml.Node
+	if err := yaml.Unmarshal(text, &root); err != nil {
+		return at, fmt.Errorf("%s: %w", name, err)
+	}
+	at.note("", root.Content[0])
+	return at, nil
+}
+
+// reword puts the file's name before each of a decoder's errors and takes the
+// program's own names out of them.
+func (l lines) reword(err error) error {
+	var all *yaml.TypeError
+	if !errors.As(err, &all) {
+		return fmt.Errorf("%s: %s", l.file, strings.TrimPrefix(err.Error(), "yaml: "))
+	}
+	var out []error
+	for _, e := range all.Errors {
+		e = strings.TrimPrefix(e, "line ")
+		if key, found := strings.CutPrefix(e[strings.Index(e, ": ")+2:], "field "); found {
+			e = fmt.Sprintf("%s: %q is not a key here", e[:strings.Index(e, ": ")], strings.Fields(key)[0])
+		}
+		e = strings.NewReplacer("cannot unmarshal ", "", "!!str ", "", "!!seq", "a list", "!!map", "a block of keys",
+			" into float64", " is not a number", " into bool", " is not true or false").Replace(e)
+		out = append(out, fmt.Errorf("%s:%s", l.file, e))
+	}
+	return errors.Join(out...)
+}
+
+// note enters the lines of a node's keys under its own.
+func (l lines) note(key string, n *yaml.Node) {
+	l.of[key] = n.Line
+	switch n.Kind {
+	case yaml.MappingNode:
+		for i := 0; i+1 < len(n.Content); i += 2 {
+			l.note(strings.TrimPrefix(key+"."+n.Content[i].Value, "."), n.Content[i+1])
+		}
+	case yaml.SequenceNode:
+		for i, item := range n.Content {
+			l.note(fmt.Sprintf("%s[%d]", key, i), item)
+		}
+	}
+}
+
+// mistake returns a mistake at a key: with its line if the file has it, else the
+// nearest key above it.
+func (l lines) mistake(key, format string, a ...any) error {
+	for k := key; ; {
+		if line, ok := l.of[k]; ok && k != "" {
+			return fmt.Errorf("%s:%d: %s: %s", l.file, line, key, fmt.Sprintf(format, a...))
+		}
+		cut := strings.LastIndexAny(k, ".[")
+		if cut < 0 {
+			return fmt.Errorf("%s: %s: %s", l.file, key, fmt.Sprintf(format, a...))
+		}
+		k = k[:cut]
+	}
+}
+
+// beside returns a path that a configuration file names, from the file's folder.
+func (l lines) beside(path string) string {
+	if filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(filepath.Dir(l.file), path)
+}

@@ -1,0 +1,139 @@
+package daemon
+
+import (
+	"cmp"
+	"fmt"
+	"time"
+
+	"withy/cmd/withy/internal/record"
+)
+
+// resumeWithin is how long ago a session may have been left to be gone on with.
+const resumeWithin = 12 * time.Hour
+
+// begin goes on with the unfinished session, or begins one.
+func (d *Daemon) begin() error {
+	var left *record.Resume
+	if d.Record != nil {
+		var err error
+		if left, err = d.Record.Unfinished(); err != nil {
+			d.trouble("The last session can't be read; a new one was begun.", err)
+		}
+	}
+	if left != nil {
+		err := d.resume(left)
+		if err == nil {
+			return nil
+		}
+		d.trouble("The last session can't be gone on with; a new one was begun.", err)
+	}
+	return d.fresh()
+}
+
+// fresh begins a session now.
+func (d *Daemon) fresh() error {
+	fold, err := NewFold(d.Box)
+	if err != nil {
+		return err
+	}
+	d.fold, d.origin, d.shot = fold, d.Source.Now(), 0
+	_ = d.keep(func() error {
+		d.id, err = d.Record.Begin(d.Box, d.Source.Boot(), d.origin, time.Now())
+		return err
+	})
+	return nil
+}
+
+// resume folds what is on record of a session and takes up its clock: the same
+// boot's goes on by itself, after another one the wall clock says how long nobody
+// watched.
+func (d *Daemon) resume(left *record.Resume) error {
+	away := time.Since(left.Wall)
+	same := left.Clock.Boot == d.Source.Boot()
+	if !same && (away < 0 || away > resumeWithin) {
+		return fmt.Errorf("it was left %v ago by the clock", away.Round(time.Second))
+	}
+	fold, err := FoldRecord(d.Record, left)
+	if err != nil {
+		return err
+	}
+	d.fold, d.id, d.shot = fold, left.ID, fold.Session.Elapsed()
+	d.origin = left.Clock.Origin
+	if !same {
+		d.origin = d.Source.Now() - fold.Session.Elapsed() - away
+		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, time.Now()) })
+	}
+	d.Log.Info("session goes on", "session", left.ID, "elapsed_s", fold.Session.Elapsed().Seconds(), "away_s", away.Seconds())
+	return nil
+}
+
+// FoldRecord folds a session from its newest snapshot that can be read, or from
+// its beginning.
+func FoldRecord(r *record.Record, left *record.Resume) (*Fold, error) {
+	fold, err := NewFold(left.Box)
+	if err != nil {
+		return nil, err
+	}
+	after := int64(0)
+	for _, shot := range left.Snapshots {
+		if err := fold.Restore(shot.State); err == nil {
+			after = shot.Seq
+			break
+		}
+		if fold, err = NewFold(left.Box); err != nil {
+			return nil, err
+		}
+	}
+	for e, err := range r.Entries(left.ID, after) {
+		if err != nil {
+			return nil, err
+		}
+		fold.Enter(e)
+	}
+	return fold, nil
+}
+
+// Enter folds one entry of a record. An event that is refused now was refused
+// then; it can't be on record, and if it is it changes nothing.
+func (f *Fold) Enter(e record.Entry) {
+	switch {
+	case e.Sample != nil:
+		f.Sample(e.At, *e.Sample)
+	case e.Event != nil:
+		_ = f.Do(e.At, *e.Event)
+	}
+}
+
+// finish ends a session whose box has gone cold and begins the next: the watch
+// goes on.
+func (d *Daemon) finish(at time.Duration) {
+	_ = d.keep(func() error { return d.Record.Finish(at, time.Now()) })
+	if err := d.fresh(); err != nil {
+		panic("daemon: a box that was good is not any more: " + err.Error())
+	}
+}
+
+// keep writes to the record if there is one. A failure is a trouble that people
+// are shown, and ErrNotKept for who may want to know; the watch goes on.
+func (d *Daemon) keep(write func() error) error {
+	if d.Record == nil {
+		return nil
+	}
+	if err := write(); err != nil {
+		d.trouble("The record can't be written; what happens now is lost at the next restart.", err)
+		return ErrNotKept
+	}
+	return nil
+}
+
+// keepSnapshot puts the whole state on record.
+func (d *Daemon) keepSnapshot() {
+	d.shot = cmp.Or(d.fold.Session.Elapsed(), d.shot)
+	_ = d.keep(func() error {
+		b, err := d.fold.Snapshot()
+		if err != nil {
+			return err
+		}
+		return d.Record.Snapshot(d.fold.Session.Elapsed(), b)
+	})
+}

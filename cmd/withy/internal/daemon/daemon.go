@@ -1,0 +1,308 @@
+package daemon
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"withy/alert"
+	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/view"
+	"withy/sensor"
+	"withy/steambox"
+	"withy/steambox/boiler"
+	"withy/steambox/words"
+)
+
+// source is what is read: a board's sensors, or the rehearsal box's.
+type source interface {
+	Read(context.Context) (sensor.Sweep, error)
+	Now() time.Duration
+	Boot() string
+}
+
+// player makes a sound, without waiting for it.
+type player interface{ Play(alert.Sound) }
+
+// Options is what a daemon is made of.
+type Options struct {
+	Box      steambox.Box
+	Source   source
+	Record   *record.Record // nil: nothing is kept
+	Sounds   player         // nil: silence
+	Buttons  map[string]string
+	Speed    float64              // of the rehearsal; 1 on a board
+	Troubles []string             // known before the start: what is wrong with the settings, the record
+	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
+	Log      *slog.Logger
+}
+
+// Daemon runs one box. Its methods may be called by any goroutine.
+type Daemon struct {
+	Options
+	fold     *Fold
+	origin   time.Duration // the source's clock at elapsed 0
+	id       string        // of the session on record
+	sounder  alert.Sounder
+	started  time.Time
+	shot     time.Duration // elapsed time of the last snapshot
+	now      atomic.Pointer[published]
+	commands chan command
+	last     atomic.Int64 // when the last sweep was folded, on the process's clock
+	sounds   uint64
+	sound    view.Sounding
+	lateness atomic.Int64
+	pressed  time.Duration // when a button was last taken, on the source's clock
+}
+
+// published is a view and the channel that tells of the next one.
+type published struct {
+	view *view.View
+	next chan struct{}
+}
+
+// command is an event on its way to the loop.
+type command struct {
+	event steambox.Event
+	done  chan error
+}
+
+// ErrNotKept says that something counts, but could not be stored.
+var ErrNotKept = errors.New("the record can't be written")
+
+// New returns a daemon that goes on with the record's unfinished session if there
+// is one, else with a new one. It publishes its first view before it returns.
+func New(o Options) (*Daemon, error) {
+	d := &Daemon{Options: o, commands: make(chan command), started: time.Now()}
+	if d.Log == nil {
+		d.Log = slog.New(slog.DiscardHandler)
+	}
+	if err := d.begin(); err != nil {
+		return nil, err
+	}
+	d.now.Store(&published{view: &view.View{}, next: make(chan struct{})})
+	d.publish()
+	return d, nil
+}
+
+// sweepsWaiting is how many sweeps may wait while the loop writes to the record.
+const sweepsWaiting = 16
+
+// Run reads the source until ctx is done or the source ends. It flushes the
+// record before it returns, and is called once.
+func (d *Daemon) Run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	var reader sync.WaitGroup
+	defer reader.Wait()
+	defer cancel()
+	sweeps := make(chan sensor.Sweep, sweepsWaiting)
+	ended := make(chan error, 1)
+	reader.Go(func() { ended <- d.read(ctx, sweeps) })
+	defer d.keepSnapshot()
+	for {
+		select {
+		case sweep := <-sweeps:
+			d.sweep(sweep)
+		case c := <-d.commands:
+			c.done <- d.do(c.event)
+		case err := <-ended:
+			if ctx.Err() != nil {
+				return nil
+			}
+			return fmt.Errorf("sensors: %w", err)
+		case <-ctx.Done():
+			return nil
+		}
+	}
+}
+
+func (d *Daemon) read(ctx context.Context, sweeps chan<- sensor.Sweep) error {
+	for {
+		sweep, err := d.Source.Read(ctx)
+		if err != nil {
+			return err
+		}
+		select {
+		case sweeps <- sweep:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// snapshotEvery is how far apart snapshots are: a start has at most so much to
+// fold again.
+const snapshotEvery = 5 * time.Minute
+
+// sweep takes what all sensors said.
+func (d *Daemon) sweep(sweep sensor.Sweep) {
+	at := max(0, sweep.At-d.origin)
+	m := d.sample(sweep)
+	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
+	d.fold.Sample(at, m)
+	for _, p := range sweep.Presses {
+		d.press(p)
+	}
+	switch {
+	case d.fold.Session.Over():
+		d.finish(at)
+	case at-d.shot >= snapshotEvery:
+		d.keepSnapshot()
+	}
+	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
+	d.last.Store(int64(time.Since(d.started)))
+	d.publish()
+}
+
+// sample turns a sweep into what the session knows, probe by probe by name.
+func (d *Daemon) sample(sweep sensor.Sweep) steambox.Sample {
+	m := steambox.Sample{Level: contact(sweep.Level), Door: contact(sweep.Door)}
+	for _, p := range d.fold.Session.Box().Probes {
+		one := steambox.ProbeSample{Fault: sensor.Absent.String()}
+		i := slices.IndexFunc(sweep.Probes, func(r sensor.Reading) bool { return r.Probe == cmp.Or(p.ID, p.Name) })
+		if i >= 0 {
+			one = probeSample(sweep.Probes[i])
+		}
+		m.Probes = append(m.Probes, one)
+	}
+	return m
+}
+
+func probeSample(r sensor.Reading) steambox.ProbeSample {
+	if r.Fault != nil {
+		return steambox.ProbeSample{Fault: r.Fault.Kind.String()}
+	}
+	return steambox.ProbeSample{MilliC: int32(math.Round(float64(r.Temp) * 1000))}
+}
+
+func contact(c sensor.Contact) boiler.Contact {
+	switch c {
+	case sensor.Closed:
+		return boiler.Closed
+	case sensor.Open:
+		return boiler.Open
+	}
+	return boiler.Unknown
+}
+
+// do takes an event: checked, on disk, folded, published, in that order. One that
+// can't be stored counts all the same, and ErrNotKept says that it wasn't.
+func (d *Daemon) do(e steambox.Event) error {
+	if err := d.fold.Check(e); err != nil {
+		return err
+	}
+	if d.fold.Session.Knows(e.ID) {
+		return nil
+	}
+	at := max(d.fold.Session.Elapsed(), d.Source.Now()-d.origin)
+	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	if err := d.fold.Do(at, e); err != nil {
+		return err
+	}
+	d.Log.Info("told", "kind", string(e.Kind), "rib", e.Rib, "slot", e.Slot, "by", e.By)
+	if d.Done != nil {
+		d.Done(e)
+	}
+	d.publish()
+	return kept
+}
+
+// publish makes what is known now the view that everybody reads.
+func (d *Daemon) publish() {
+	was := d.now.Load()
+	s := d.fold.Session.Status()
+	alarms := d.fold.Alarms.Alarms(&s)
+	d.makeSound(&s, alarms)
+	v := &view.View{
+		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
+		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound,
+	}
+	d.now.Store(&published{view: v, next: make(chan struct{})})
+	close(was.next)
+}
+
+// makeSound starts the sound that is due now, if one is.
+func (d *Daemon) makeSound(s *steambox.Status, alarms []alert.Alarm) {
+	sound := d.sounder.Next(time.Since(d.started), s, alarms)
+	if sound == alert.Silent {
+		return
+	}
+	if d.Sounds != nil {
+		d.Sounds.Play(sound)
+	}
+	d.sounds++
+	d.sound = view.Sounding{N: d.sounds, Sound: sound}
+}
+
+// says puts the calls into sentences. While there is pressure in the box nobody
+// is called to the door.
+func says(s *steambox.Status, alarms []alert.Alarm) []string {
+	out := make([]string, len(s.Calls))
+	for i, c := range s.Calls {
+		out[i] = words.Call(c)
+		if alert.KeepAway(alarms) && (c.Do == steambox.PullCall || c.Do == steambox.LoadCall) {
+			out[i] = words.KeepAway
+		}
+	}
+	return out
+}
+
+// View returns the newest view. It must not be changed.
+func (d *Daemon) View() *view.View { return d.now.Load().view }
+
+// Changed returns a channel that is closed once there is a newer view.
+func (d *Daemon) Changed() <-chan struct{} { return d.now.Load().next }
+
+// Do enters what the crew did. It returns once the event is on disk and counts.
+func (d *Daemon) Do(ctx context.Context, e steambox.Event) error {
+	c := command{e, make(chan error, 1)}
+	select {
+	case d.commands <- c:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	select {
+	case err := <-c.done:
+		return err
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// Trace returns a stretch of the session's past, at most so many moments.
+func (d *Daemon) Trace(_ context.Context, fromS, toS float64, most int) (view.Trace, error) {
+	if d.Record == nil {
+		return view.Trace{}, ErrNotKept
+	}
+	return d.Record.Trace(d.View().Session, fromS, toS, most)
+}
+
+// staleAfter is how long the loop may go without a sweep before it counts as dead.
+const staleAfter = 5 * time.Second
+
+// Healthy returns nil while sweeps are being folded, else what is wrong.
+func (d *Daemon) Healthy() error {
+	since := time.Since(d.started) - time.Duration(d.last.Load())
+	if since > staleAfter {
+		return fmt.Errorf("no sweep of the sensors for %.0f s", since.Seconds())
+	}
+	return nil
+}
+
+// Lateness returns how late the last sweep was folded.
+func (d *Daemon) Lateness() time.Duration { return time.Duration(d.lateness.Load()) }
+
+// trouble enters something wrong with the program itself, once.
+func (d *Daemon) trouble(sentence string, err error) {
+	d.Log.Warn("trouble", "what", sentence, "err", err)
+	if !slices.Contains(d.Troubles, sentence) {
+		d.Troubles = append(d.Troubles, sentence)
+	}
+}

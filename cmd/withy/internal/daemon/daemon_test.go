@@ -1,0 +1,470 @@
+package daemon_test
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"withy/alert"
+	"withy/cmd/withy/internal/crew"
+	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/metrics"
+	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/view"
+	"withy/cmd/withy/internal/web"
+	"withy/sensor"
+	"withy/sensor/rehearsed"
+	"withy/steambox"
+	"withy/steambox/boiler"
+	"withy/steambox/rehearsal"
+	"withy/steambox/unit"
+)
+
+// script is a source whose sweeps the test hands over one by one.
+type script struct {
+	sweeps chan sensor.Sweep
+	boot   string
+	at     time.Duration
+}
+
+func newScript(boot string, from time.Duration) *script {
+	return &script{sweeps: make(chan sensor.Sweep), boot: boot, at: from}
+}
+
+func (s *script) Read(ctx context.Context) (sensor.Sweep, error) {
+	select {
+	case sweep := <-s.sweeps:
+		return sweep, nil
+	case <-ctx.Done():
+		return sensor.Sweep{}, ctx.Err()
+	}
+}
+
+func (s *script) Now() time.Duration { return s.at }
+func (s *script) Boot() string       { return s.boot }
+
+func testBox() steambox.Box {
+	b := steambox.DefaultBox()
+	b.Probes = []steambox.BoxProbe{{Name: "steam", Calibrated: true}, {Name: "door", XM: 1.5, Calibrated: true}}
+	for i := range 6 {
+		b.Ribs = append(b.Ribs, steambox.Rib{Label: fmt.Sprint(i + 1), LengthM: 1.1, ThicknessM: 0.0065, WidthM: 0.028, StationM: float64(i)})
+	}
+	return b
+}
+
+// rig is a daemon that runs in a test, fed by a script.
+type rig struct {
+	t *testing.T
+	*daemon.Daemon
+	source *script
+	stop   func()
+	n      int
+}
+
+func start(t *testing.T, src *script, rec *record.Record, change func(*daemon.Options)) *rig {
+	t.Helper()
+	o := daemon.Options{Box: testBox(), Source: src, Record: rec, Speed: 1}
+	if change != nil {
+		change(&o)
+	}
+	d, err := daemon.New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- d.Run(ctx) }()
+	r := &rig{t: t, Daemon: d, source: src}
+	r.stop = func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	}
+	return r
+}
+
+// sweep hands over n sweeps, a second apart.
+func (r *rig) sweep(n int, steam, door float64, level sensor.Contact, presses ...sensor.Press) {
+	r.t.Helper()
+	for range n {
+		before := r.Changed()
+		r.source.at += time.Second
+		r.source.sweeps <- sensor.Sweep{
+			At: r.source.at, Level: level, Presses: presses,
+			Probes: []sensor.Reading{{Probe: "steam", Temp: unit.Celsius(steam)}, {Probe: "door", Temp: unit.Celsius(door)}},
+		}
+		<-before
+	}
+}
+
+func (r *rig) tell(e steambox.Event) {
+	r.t.Helper()
+	r.n++
+	e.ID = fmt.Sprintf("%s-%d", r.source.boot, r.n)
+	if err := r.Do(r.t.Context(), e); err != nil {
+		r.t.Fatalf("%s: %v", e.Kind, err)
+	}
+}
+
+func open(t *testing.T, dir string) *record.Record {
+	t.Helper()
+	r, err := record.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// folded is the session of a record's last session, folded from its beginning.
+func folded(t *testing.T, r *record.Record, id string) steambox.Status {
+	t.Helper()
+	s, err := r.Session(id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := daemon.NewFold(s.Box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for e, err := range r.Entries(id, 0) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.Enter(e)
+	}
+	return f.Session.Status()
+}
+
+// What was lived is what is folded from the record, bit for bit.
+func TestReplayIsWhatWasLived(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 50*time.Second), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Filled, Litres: 4})
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(200, 98.4, 95.6, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "2", Slot: "B"})
+	r.sweep(150, 98.1, 95.2, sensor.Open)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	r.tell(steambox.Event{Kind: steambox.Outcome, Rib: "1", Outcome: "stiff"})
+	r.sweep(20, 98.1, 95.2, sensor.Open)
+	lived := r.View()
+	r.stop()
+	if d := cmp.Diff(lived.Status, folded(t, rec, lived.Session)); d != "" {
+		t.Error(d)
+	}
+	if err := rec.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// Stopped and started again in mid-soak: the same session, the rib in its slot,
+// and the heat it may or may not have taken meanwhile within its bounds.
+func TestGoesOnInMidSoak(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(120, 98.4, 95.6, sensor.Closed)
+	before := r.View()
+	r.stop()
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+
+	rec = open(t, dir)
+	defer rec.Close()
+	r = start(t, newScript("b1", 240*time.Second), rec, nil) // 90 s later by the same clock
+	defer func() { r.stop() }()
+	r.sweep(1, 98.4, 95.6, sensor.Closed)
+	after := r.View()
+	if after.Session != before.Session || after.Status.Slots[0].Rib != "1" || after.Status.Slots[0].Sure {
+		t.Fatalf("session %s, slot %+v; was %s", after.Session, after.Status.Slots[0], before.Session)
+	}
+	was, is := before.Status.Slots[0].Ends[0], after.Status.Slots[0].Ends[0]
+	if is.LoMin != was.LoMin || is.HiMin < was.HiMin+1 {
+		t.Errorf("bounds %.3f to %.3f, before the gap %.3f to %.3f", is.LoMin, is.HiMin, was.LoMin, was.HiMin)
+	}
+	if g := after.Status.GapS; g < 90 || g > 92 {
+		t.Errorf("gap of %g s, want 91", g)
+	}
+}
+
+// After another boot the wall clock says how long it was away.
+func TestGoesOnAfterABoot(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 1000*time.Second), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(60, 98.4, 95.6, sensor.Closed)
+	was := r.View()
+	r.stop()
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	rec = open(t, dir)
+	defer rec.Close()
+	r = start(t, newScript("b2", 7*time.Second), rec, nil)
+	r.sweep(5, 98.4, 95.6, sensor.Closed)
+	is := r.View()
+	r.stop()
+	if is.Session != was.Session || is.Status.Slots[0].Rib != "1" {
+		t.Errorf("session %s, slot %+v", is.Session, is.Status.Slots[0])
+	}
+	if d := is.Status.ElapsedS - was.Status.ElapsedS; d < 4 || d > 30 {
+		t.Errorf("%g s went by, a few were", d)
+	}
+	if d := cmp.Diff(is.Status, folded(t, rec, is.Session)); d != "" {
+		t.Errorf("replay over the boot differs: %s", d)
+	}
+}
+
+// A button at the box: the next call, or that an alarm was heard.
+func TestButton(t *testing.T) {
+	r := start(t, newScript("b1", 0), nil, func(o *daemon.Options) {
+		o.Buttons = map[string]string{"palm": daemon.PressNext}
+	})
+	defer r.stop()
+	r.sweep(10, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	press := func(at time.Duration) sensor.Press {
+		return sensor.Press{Button: "palm", At: at, Held: 200 * time.Millisecond}
+	}
+	r.sweep(1, 98.3, 95.7, sensor.Closed, press(r.source.at), press(r.source.at+time.Second))
+	if v := r.View(); v.Status.Slots[0].Rib != "" || v.Status.Bent.Untold != 1 {
+		t.Errorf("pressed: %+v", v.Status.Slots[0])
+	}
+	r.sweep(20, 98.3, 95.7, sensor.Open)
+	if v := r.View(); len(v.Alarms) != 1 || v.Alarms[0].ID != alert.WaterLow || v.Alarms[0].State != alert.Raised {
+		t.Fatalf("alarms %+v", v.Alarms)
+	}
+	r.sweep(1, 98.3, 95.7, sensor.Open, press(r.source.at))
+	if v := r.View(); v.Alarms[0].State != alert.HeardBy {
+		t.Errorf("pressed: %+v", v.Alarms)
+	}
+}
+
+// Without a record the watch goes on, and people are told.
+func TestNoRecord(t *testing.T) {
+	r := start(t, newScript("b1", 0), nil, func(o *daemon.Options) { o.Troubles = []string{"No record is kept."} })
+	defer r.stop()
+	r.sweep(5, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	if v := r.View(); len(v.Troubles) != 1 || v.Status.Slots[0].Rib != "1" {
+		t.Errorf("%+v", v)
+	}
+	if _, err := r.Trace(t.Context(), 0, 100, 10); err == nil {
+		t.Error("a trace without a record")
+	}
+}
+
+// A record that fails under way: the event counts, whoever told it learns that it
+// was not kept, the watch goes on.
+func TestRecordFails(t *testing.T) {
+	rec := open(t, t.TempDir())
+	r := start(t, newScript("b1", 0), rec, nil)
+	defer r.stop()
+	r.sweep(5, 98, 95, sensor.Closed)
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	err := r.Do(t.Context(), steambox.Event{ID: "x", Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	if err == nil {
+		t.Error("told done though nothing was kept")
+	}
+	r.sweep(5, 98, 95, sensor.Closed)
+	if v := r.View(); v.Status.Slots[0].Rib != "1" || len(v.Troubles) == 0 {
+		t.Errorf("slot %+v, troubles %v", v.Status.Slots[0], v.Troubles)
+	}
+}
+
+// A box that has gone cold ends its session; the watch begins the next.
+func TestNextSession(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	r := start(t, newScript("b1", 0), rec, nil)
+	defer r.stop()
+	r.sweep(5, 98, 95, sensor.Closed)
+	first := r.View().Session
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(5, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	r.sweep(5, 30, 30, sensor.Closed)
+	if v := r.View(); v.Session == first || v.Status.Ribs[0].Place != steambox.Waiting {
+		t.Errorf("session %s goes on cold: %+v", v.Session, v.Status.Ribs[0])
+	}
+}
+
+// pin records when it was switched on.
+type pin chan time.Time
+
+func (p pin) Set(on bool) error {
+	if on {
+		select {
+		case p <- time.Now():
+		default:
+		}
+	}
+	return nil
+}
+
+// From the end of an alarm's delay, that is the sweep that ends it, to the pin,
+// through the real loop and the record.
+func BenchmarkSweepToBuzzer(b *testing.B) {
+	var waits []time.Duration
+	for b.Loop() {
+		b.StopTimer()
+		p := make(pin, 1)
+		rec, err := record.Open(b.TempDir())
+		if err != nil {
+			b.Fatal(err)
+		}
+		buzzer := alert.NewBuzzer(p, nil)
+		src := newScript("b1", 0)
+		d, err := daemon.New(daemon.Options{Box: testBox(), Source: src, Record: rec, Sounds: buzzer, Speed: 1})
+		if err != nil {
+			b.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(context.Background())
+		done := make(chan struct{})
+		go func() { defer close(done); _ = d.Run(ctx) }()
+		go buzzer.Run(ctx)
+		feed := func(level sensor.Contact) time.Time {
+			src.at += time.Second
+			sent := time.Now()
+			src.sweeps <- sensor.Sweep{At: src.at, Level: level, Probes: []sensor.Reading{{Probe: "steam", Temp: 98}, {Probe: "door", Temp: 95}}}
+			return sent
+		}
+		var sent time.Time
+		for range 5 {
+			feed(sensor.Closed)
+		}
+		b.StartTimer()
+		for range 11 {
+			sent = feed(sensor.Open)
+		}
+		waits = append(waits, (<-p).Sub(sent))
+		b.StopTimer()
+		cancel()
+		<-done
+		rec.Close()
+		b.StartTimer()
+	}
+	slices.Sort(waits)
+	b.ReportMetric(float64(waits[len(waits)*99/100].Microseconds()), "µs-p99")
+	b.ReportMetric(float64(waits[len(waits)/2].Microseconds()), "µs-p50")
+}
+
+// The whole path: a rehearsal box, its crew over HTTP, the record, the page's view.
+func TestWholeRun(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	world, err := rehearsal.New("good", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	box, err := rehearsed.New(world, "whole", 400)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer box.Close()
+	b := wholeBox(world)
+	follow := func(e steambox.Event) {
+		switch e.Kind {
+		case steambox.Loaded:
+			rib := slices.IndexFunc(rehearsal.Plan(), func(r rehearsal.Rib) bool { return r.Label == e.Rib })
+			_ = box.Load(int(e.Slot[0]-'A'), rehearsal.Plan()[rib])
+		case steambox.Pulled:
+			_ = box.Pull(int(e.Slot[0] - 'A'))
+		case steambox.Refilled:
+			box.Refill(e.Litres, e.TempC)
+		}
+	}
+	d, err := daemon.New(daemon.Options{Box: b, Source: box, Record: rec, Speed: 400, Done: follow})
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(web.New(d, metrics.Handler(d), nil, slog.New(slog.DiscardHandler)))
+	defer server.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { defer close(done); _ = d.Run(ctx) }()
+	go crew.New(server.URL, box, slog.New(slog.DiscardHandler)).Run(ctx, 5*time.Millisecond)
+	var kettle bool
+	v := waitFor(t, d, func(v *view.View) bool {
+		for _, a := range v.Alarms {
+			kettle = kettle || a.ID == alert.DrySoon || a.ID == alert.WaterLow
+		}
+		return v.Status.ElapsedS > 4200
+	})
+	cancel()
+	<-done
+	bent := v.Status.Bent
+	if n := bent.Supple + bent.Stiff + bent.Cracked; n < 8 {
+		t.Errorf("%d ribs bent in 70 min: %+v", n, bent)
+	}
+	if !kettle {
+		t.Error("the kettle was never called for")
+	}
+	if d := cmp.Diff(d.View().Status, folded(t, rec, v.Session)); d != "" {
+		t.Errorf("replay differs: %s", d)
+	}
+}
+
+func wholeBox(w *rehearsal.World) steambox.Box {
+	b := steambox.DefaultBox()
+	b.LengthM, b.PressurePa, b.Measured = float64(w.Length()), w.AmbientPa(), true
+	b.Boiler = boiler.Boiler{Kind: boiler.OpenPot, PowerW: w.Boiler().PowerW, FullL: w.Boiler().CapacityL, SwitchL: w.Boiler().LevelL, BareL: 0.4}
+	for _, p := range w.Probes() {
+		b.Probes = append(b.Probes, steambox.BoxProbe{Name: p.Name, XM: float64(p.X), LagS: 10, Calibrated: true})
+	}
+	for _, r := range rehearsal.Plan() {
+		b.Ribs = append(b.Ribs, steambox.Rib{Label: r.Label, LengthM: float64(r.Length), ThicknessM: float64(r.Thickness), WidthM: float64(r.Width), StationM: float64(r.Station)})
+	}
+	return b
+}
+
+// waitFor waits for a view that is so.
+func waitFor(t *testing.T, d *daemon.Daemon, so func(*view.View) bool) *view.View {
+	t.Helper()
+	deadline := time.After(2 * time.Minute)
+	for {
+		changed := d.Changed()
+		if v := d.View(); so(v) {
+			return v
+		}
+		select {
+		case <-changed:
+		case <-deadline:
+			t.Fatalf("waited in vain; elapsed %g s", d.View().Status.ElapsedS)
+		}
+	}
+}
+
+// The data folder made read-only: the daemon says so and watches on.
+func TestReadOnlyFolder(t *testing.T) {
+	if os.Geteuid() == 0 {
+		t.Log("root may write anywhere; a file where the folder belongs stands for it")
+	}
+	dir := filepath.Join(t.TempDir(), "file")
+	if err := os.WriteFile(dir, nil, 0o400); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := record.Open(dir); err == nil || !strings.Contains(err.Error(), dir) {
+		t.Errorf("error %v", err)
+	}
+}

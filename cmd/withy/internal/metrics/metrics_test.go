@@ -1,0 +1,115 @@
+package metrics_test
+
+import (
+	"errors"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus/testutil"
+
+	"withy/alert"
+	"withy/cmd/withy/internal/metrics"
+	"withy/cmd/withy/internal/view"
+	"withy/steambox"
+)
+
+// still is a box in which nothing moves.
+type still struct {
+	v       view.View
+	healthy error
+}
+
+func (s *still) View() *view.View        { return &s.v }
+func (s *still) Lateness() time.Duration { return 3 * time.Millisecond }
+func (s *still) Healthy() error          { return s.healthy }
+
+func ptr(x float64) *float64 { return &x }
+
+func box() *still {
+	return &still{v: view.View{
+		Status: steambox.Status{
+			BoilingC: 99.9,
+			Probes:   []steambox.ProbeAt{{Name: "steam", TempC: ptr(98.5)}, {Name: "door", Fault: "absent"}},
+			Water:    steambox.WaterNow{Switch: "unknown", LeadS: 400},
+			Slots: []steambox.Slot{{Slot: "A", Rib: "7", Ends: &[2]steambox.EndHeat{{Min: 2, CoreC: 97}, {Min: 1.5, CoreC: 95}}},
+				{Slot: "B"}},
+			Calls: []steambox.Call{{Do: steambox.PullCall, InS: ptr(42)}},
+		},
+		Alarms: []alert.Alarm{{ID: alert.DryNow, Priority: alert.High, State: alert.Raised}},
+	}}
+}
+
+// What isn't known is absent, never 0.
+func TestAbsentNotZero(t *testing.T) {
+	want := `
+# HELP steambox_probe_temperature_celsius Air at a probe, corrected for offset and lag.
+# TYPE steambox_probe_temperature_celsius gauge
+steambox_probe_temperature_celsius{probe="steam"} 98.5
+# HELP steambox_probe_fault 1 while a probe can't be read, by kind of fault.
+# TYPE steambox_probe_fault gauge
+steambox_probe_fault{kind="absent",probe="door"} 1
+# HELP steambox_rib_exposure_seconds Heat taken by the rib in a slot at one end, best guess, as seconds at 100 °C.
+# TYPE steambox_rib_exposure_seconds gauge
+steambox_rib_exposure_seconds{end="door",slot="A"} 90
+steambox_rib_exposure_seconds{end="steam",slot="A"} 120
+# HELP steambox_next_call_seconds Time until the next call is due, by what it asks.
+# TYPE steambox_next_call_seconds gauge
+steambox_next_call_seconds{call="pull"} 42
+# HELP steambox_healthy 1 while the loop is alive and sensing.
+# TYPE steambox_healthy gauge
+steambox_healthy 0
+`
+	b := box()
+	b.healthy = errors.New("dead")
+	err := testutil.GatherAndCompare(metrics.Registry(b), strings.NewReader(want),
+		"steambox_probe_temperature_celsius", "steambox_probe_fault", "steambox_rib_exposure_seconds", "steambox_next_call_seconds",
+		"steambox_healthy", "steambox_water_litres", "steambox_water_dry_seconds", "steambox_water_switch_closed")
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+func page(t testing.TB) string {
+	t.Helper()
+	w := httptest.NewRecorder()
+	metrics.Handler(box()).ServeHTTP(w, httptest.NewRequest("GET", "/metrics", nil))
+	if w.Code != 200 {
+		t.Fatalf("status %d", w.Code)
+	}
+	return w.Body.String()
+}
+
+// The page passes Prometheus's own checker, which fails here if it isn't there.
+func TestPromtool(t *testing.T) {
+	cmd := exec.Command("promtool", "check", "metrics")
+	cmd.Stdin = strings.NewReader(page(t))
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Errorf("promtool: %v\n%s", err, out)
+	}
+}
+
+// The README's table names each metric with its unit and meaning.
+func TestReadmeTable(t *testing.T) {
+	readme, err := os.ReadFile("../../../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range metrics.Table() {
+		row := "| `" + m.Name + "` | " + strings.Join(m.Labels, ", ") + " | " + m.Unit + " | " + m.Help + " |"
+		if !strings.Contains(string(readme), row) {
+			t.Errorf("README.md lacks the row\n%s", row)
+		}
+	}
+}
+
+func BenchmarkScrape(b *testing.B) {
+	h := metrics.Handler(box())
+	r := httptest.NewRequest("GET", "/metrics", nil)
+	for b.Loop() {
+		h.ServeHTTP(httptest.NewRecorder(), r)
+	}
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"withy/alert"
+	"withy/cmd/withy/internal/daemon"
+	"withy/sensor"
+)
+
+func newRun() *cobra.Command {
+	var name, data string
+	cmd := &cobra.Command{
+		Use:   "run --config FILE",
+		Short: "The daemon, on the hardware",
+		Long: "Reads the probes and the switches, says what to do next on the page and by the buzzer, and keeps\n" +
+			"the record. A mistake in the configuration stops a first start; later the daemon goes on with the\n" +
+			"last settings that were good and shows the mistake on the page.",
+		Example: "  withy run --config /etc/withy/withy.yaml",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return runBoard(cmd, name, data) },
+	}
+	configFlag(cmd, &name)
+	cmd.Flags().StringVar(&data, "data", "", "folder of the record; not given: what the configuration says")
+	return cmd
+}
+
+func configFlag(cmd *cobra.Command, name *string) {
+	cmd.Flags().StringVar(name, "config", "", "the configuration file")
+	_ = cmd.MarkFlagRequired("config") // fails only for a flag that does not exist
+}
+
+func runBoard(cmd *cobra.Command, name, data string) error {
+	log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
+	s, troubles, err := lastGood(name, data)
+	if err != nil {
+		return err
+	}
+	for _, t := range troubles {
+		log.Warn("settings", "trouble", t)
+	}
+	listener, err := listen(s.Page.Listen)
+	if err != nil {
+		return err
+	}
+	defer listener.Close()
+	rec, more := openRecord(s.Data, log)
+	if rec != nil {
+		defer rec.Close()
+	}
+	board, err := sensor.NewBoard(s.Sensors, log)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	defer board.Close()
+	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Speed: 1, Troubles: append(troubles, more...), Log: log}
+	var beside []func(context.Context)
+	if s.Buzzer.Line != "" {
+		pin, err := sensor.OpenOutput(s.Buzzer, log)
+		if err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		defer pin.Close()
+		buzzer := alert.NewBuzzer(pin, func(err error) { log.Warn("buzzer", "err", err) })
+		o.Sounds, beside = buzzer, append(beside, buzzer.Run)
+	}
+	d, err := daemon.New(o)
+	if err != nil {
+		return err
+	}
+	log.Info("page", "url", "http://"+listener.Addr().String()+"/")
+	return serve(cmd.Context(), d, listener, s.Page.Hosts, log, beside...)
+}
+
+// goodFile is where the last settings that were good are kept in the data folder.
+const goodFile = "settings.json"
+
+// lastGood returns the settings of a configuration that is good, and keeps them.
+// If it isn't, and there are settings that were, it returns those with what is
+// wrong now as troubles.
+func lastGood(name, data string) (settings, []string, error) {
+	s, err := readSettings(name)
+	if data != "" {
+		s.Data = data
+	}
+	folder := s.Data
+	if err != nil {
+		folder = cmp.Or(data, s.Data, defaults().Data)
+	}
+	file := filepath.Join(folder, goodFile)
+	if err == nil {
+		return s, nil, keepGood(file, s)
+	}
+	text, readErr := os.ReadFile(file)
+	if readErr != nil {
+		return settings{}, nil, err
+	}
+	var good settings
+	if json.Unmarshal(text, &good) != nil || good.Box.Check() != nil {
+		return settings{}, nil, err
+	}
+	return good, []string{fmt.Sprintf("The settings have a mistake; the last good ones are in use. %v", err)}, nil
+}
+
+// keepGood keeps settings for a later start. A folder that can't be written to is
+// no reason not to watch: the record says so, on the page too.
+func keepGood(file string, s settings) error {
+	text, err := json.Marshal(s)
+	if err != nil {
+		return err
+	}
+	if os.MkdirAll(filepath.Dir(file), 0o700) == nil && os.WriteFile(file+".new", text, 0o600) == nil {
+		_ = os.Rename(file+".new", file)
+	}
+	return nil
+}

@@ -1,0 +1,58 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"syscall"
+	"time"
+
+	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/metrics"
+	"withy/cmd/withy/internal/web"
+)
+
+// listen takes the page's port.
+func listen(address string) (net.Listener, error) {
+	l, err := net.Listen("tcp", address)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return nil, fmt.Errorf("--listen %s: the port is taken by another program; name another, such as 127.0.0.1:8018", address)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("--listen %s: %w", address, err)
+	}
+	return l, nil
+}
+
+// goodbye is how long the page's readers are given to finish.
+const goodbye = 2 * time.Second
+
+// serve runs the daemon and its page, and whatever goes on beside them, until ctx
+// is done or the daemon ends. hosts are the names that the page is asked for by.
+func serve(ctx context.Context, d *daemon.Daemon, l net.Listener, hosts []string, log *slog.Logger, beside ...func(context.Context)) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	server := web.Server(web.New(d, metrics.Handler(d), hosts, log))
+	var group sync.WaitGroup
+	defer group.Wait()
+	group.Go(func() {
+		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+			log.Error("page", "err", err)
+		}
+	})
+	for _, run := range beside {
+		group.Go(func() { run(ctx) })
+	}
+	err := d.Run(ctx)
+	cancel()
+	stop, done := context.WithTimeout(context.Background(), goodbye)
+	defer done()
+	if server.Shutdown(stop) != nil {
+		server.Close()
+	}
+	return err
+}

@@ -1,0 +1,332 @@
+package main
+
+import (
+	"errors"
+	"io/fs"
+	"net"
+	"slices"
+	"strconv"
+	"strings"
+
+	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/table"
+	"withy/sensor"
+	"withy/steambox"
+	"withy/steambox/boiler"
+	"withy/steambox/pace"
+	"withy/steambox/soak"
+	"withy/steambox/steam"
+	"withy/steambox/unit"
+	"withy/steambox/wood"
+)
+
+// defaultBox is what a configuration that says nothing comes to.
+var defaultBox = steambox.DefaultBox()
+
+// settings is a configuration that has been checked, as the program uses it.
+type settings struct {
+	Box     steambox.Box        `json:"box"`
+	Sensors sensor.Config       `json:"sensors"`
+	Buzzer  sensor.OutputConfig `json:"buzzer"`
+	Does    map[string]string   `json:"does"` // what each button does
+	Page    pageConfig          `json:"page"`
+	Data    string              `json:"data"`
+}
+
+// readSettings reads and checks a configuration; all mistakes come together.
+func readSettings(name string) (settings, error) {
+	c, at, err := readConfig(name)
+	if err != nil {
+		return settings{}, err
+	}
+	r := settler{c: c, at: at}
+	s := r.settle()
+	return s, errors.Join(r.mistakes...)
+}
+
+// settler turns a configuration into settings and collects what is wrong with it.
+type settler struct {
+	c        config
+	at       lines
+	mistakes []error
+}
+
+func (r *settler) wrong(key, format string, a ...any) {
+	r.mistakes = append(r.mistakes, r.at.mistake(key, format, a...))
+}
+
+func (r *settler) number(key string, x, lo, hi float64) {
+	if !unit.Finite(x) || x < lo || x > hi {
+		r.wrong(key, "%g is outside %g to %g", x, lo, hi)
+	}
+}
+
+func (r *settler) lasts(key string, d duration, loS, hiS float64) {
+	if s := d.seconds(); s < loS || s > hiS {
+		r.wrong(key, "%gs is outside %gs to %gs", s, loS, hiS)
+	}
+}
+
+func (r *settler) word(key, got string, words []string) {
+	if !slices.Contains(words, got) {
+		r.wrong(key, "%q is not one of %s", got, strings.Join(words, ", "))
+	}
+}
+
+func (r *settler) settle() settings {
+	s := settings{Page: r.c.Page, Data: r.c.Data, Does: map[string]string{}}
+	r.box(&s.Box)
+	r.place(&s.Box)
+	r.probes(&s)
+	r.water(&s.Box)
+	r.stock(&s.Box)
+	r.boat(&s.Box)
+	r.board(&s)
+	if _, _, err := net.SplitHostPort(r.c.Page.Listen); err != nil {
+		r.wrong("page.listen", "%q is not HOST:PORT", r.c.Page.Listen)
+	}
+	if r.c.Data == "" {
+		r.wrong("data", "empty; the folder of the record belongs here")
+	}
+	return s
+}
+
+func (r *settler) box(b *steambox.Box) {
+	c := r.c.Box
+	r.number("box.length_mm", c.LengthMM, 200, 20000)
+	r.number("box.cold_end_k", c.ColdEndK, 1, 50)
+	r.number("box.below_k", c.BelowK, 1, 50)
+	r.lasts("box.level", c.Level, 60, 590)
+	r.lasts("box.at_least", c.AtLeast, 0, 4*3600)
+	if len(c.Slots) < 1 || len(c.Slots) > 26 {
+		r.wrong("box.slots", "%d slots; 1 to 26, a letter each", len(c.Slots))
+	}
+	for i, slot := range c.Slots {
+		if slot == "" || slices.Contains(c.Slots[:i], slot) {
+			r.wrong("box.slots", "slot %d is %q; each needs a letter of its own", i+1, slot)
+		}
+	}
+	*b = defaultBox
+	b.Name, b.LengthM, b.Slots, b.ColdEndK = c.Name, c.LengthMM/1000, c.Slots, c.ColdEndK
+	b.Warm.LevelS, b.Warm.AtLeastS, b.Warm.BelowK = c.Level.seconds(), c.AtLeast.seconds(), c.BelowK
+	r.word("run.way", r.c.Run.Way, texts(pace.Ways))
+	r.lasts("run.crew", r.c.Run.Crew, 5, 3600)
+	b.Way, b.CrewS = pace.Way(r.c.Run.Way), r.c.Run.Crew.seconds()
+}
+
+func texts[T ~string](words []T) []string {
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = string(w)
+	}
+	return out
+}
+
+func (r *settler) place(b *steambox.Box) {
+	c := r.c.Place
+	r.number("place.altitude_m", c.AltitudeM, steam.MinAltitudeM, steam.MaxAltitudeM)
+	r.number("place.shop_c", c.ShopC, -30, 50)
+	b.ShopC = c.ShopC
+	if c.PressurePa != 0 {
+		r.number("place.pressure_pa", c.PressurePa, 50e3, 110e3)
+		b.PressurePa, b.Measured = c.PressurePa, true
+		return
+	}
+	if pa, err := steam.PressureAt(c.AltitudeM); err == nil {
+		b.PressurePa = pa
+	}
+	if b.PressurePa < 50e3 {
+		r.wrong("place.altitude_m", "%g m; boxes are reckoned up to 5500 m", c.AltitudeM)
+	}
+}
+
+func (r *settler) probes(s *settings) {
+	if n := len(r.c.Probes); n < 1 || n > 8 {
+		r.wrong("probes", "%d probes; 1 to 8, from the steam end", n)
+	}
+	ids, names := map[string]int{}, map[string]int{}
+	for i, p := range r.c.Probes {
+		key := "probes[" + strconv.Itoa(i) + "]"
+		if err := sensor.CheckProbe(p.ID); err != nil {
+			r.wrong(key+".id", "%v", err)
+		}
+		r.twice(ids, key+".id", p.ID, i)
+		r.twice(names, key+".name", p.Name, i)
+		r.number(key+".at_mm", p.AtMM, -1000, 20000)
+		r.number(key+".offset_k", p.OffsetK, -10, 10)
+		r.lasts(key+".lag", p.Lag, 0, 120)
+		if i > 0 && p.AtMM <= r.c.Probes[i-1].AtMM {
+			r.wrong(key+".at_mm", "%g mm is where probes[%d] is, or nearer the steam: list them from the steam end", p.AtMM, i-1)
+		}
+		s.Box.Probes = append(s.Box.Probes, steambox.BoxProbe{
+			Name: p.Name, ID: p.ID, XM: p.AtMM / 1000, OffsetK: p.OffsetK, LagS: p.Lag.seconds(), Calibrated: p.Calibrated,
+		})
+		s.Sensors.Probes = append(s.Sensors.Probes, p.ID)
+	}
+}
+
+// twice enters a word that only one of a list may have.
+func (r *settler) twice(seen map[string]int, key, word string, i int) {
+	if word == "" {
+		r.wrong(key, "empty")
+	} else if j, ok := seen[word]; ok {
+		r.wrong(key, "%q is named by number %d already", word, j+1)
+	}
+	seen[word] = i
+}
+
+func (r *settler) water(b *steambox.Box) {
+	c, k := r.c.Boiler, r.c.Kettle
+	r.word("boiler.kind", c.Kind, texts(boiler.Kinds))
+	r.number("boiler.power_w", c.PowerW, 100, 50e3)
+	r.number("boiler.full_l", c.FullL, 0.2, 500)
+	r.number("boiler.switch_l", c.SwitchL, 0, c.FullL)
+	r.number("boiler.bare_l", c.BareL, 0, c.FullL)
+	if c.SwitchL > 0 && c.SwitchL <= c.BareL {
+		r.wrong("boiler.switch_l", "%g L is not above bare_l, %g L: the switch would trip too late", c.SwitchL, c.BareL)
+	}
+	r.number("kettle.litres", k.Litres, 0, 50)
+	r.number("kettle.power_w", k.PowerW, 0, 10e3)
+	r.number("kettle.tap_c", k.TapC, 0, 100)
+	r.lasts("kettle.carry", k.Carry, 0, 3600)
+	b.Boiler = boiler.Boiler{Kind: boiler.Kind(c.Kind), PowerW: c.PowerW, Gas: c.Gas, FullL: c.FullL, SwitchL: c.SwitchL, BareL: c.BareL}
+	b.Kettle = boiler.Kettle{Litres: k.Litres, PowerW: k.PowerW, TapC: k.TapC, CarryS: k.Carry.seconds()}
+	if r.c.Board.Level.Line == "" {
+		b.Boiler.SwitchL = 0
+	}
+}
+
+func (r *settler) stock(b *steambox.Box) {
+	c, w := r.c.Wood, r.c.Window
+	r.number("wood.start_c", c.StartC, -30, 100)
+	r.number("wood.film_w_m2k", c.FilmWPerM2K, 20, 20000)
+	r.number("wood.film_factor", c.FilmFactor, 1, 10)
+	b.WoodC = c.StartC
+	b.Wood = steambox.Stock{Material: wood.WhiteOak, FilmWPerM2: c.FilmWPerM2K, FilmFactor: c.FilmFactor}
+	if kind, err := wood.SpeciesByName(c.Species); err != nil {
+		r.wrong("wood.species", "%v", err)
+	} else if b.Wood.Material, err = kind.At(c.MoisturePct); err != nil {
+		r.wrong("wood.moisture_pct", "%v", err)
+	}
+	r.number("window.soft_min", w.SoftMin, 0.05, 500)
+	r.number("window.target_min", w.TargetMin, 0.05, 500)
+	r.number("window.over_min", w.OverMin, 0.05, 1000)
+	if !(w.SoftMin <= w.TargetMin && w.TargetMin < w.OverMin) {
+		r.wrong("window", "soft_min %g, target_min %g, over_min %g must rise", w.SoftMin, w.TargetMin, w.OverMin)
+	}
+	b.Window = steambox.Window{Soft: soak.Exposure(w.SoftMin), Target: soak.Exposure(w.TargetMin), Over: soak.Exposure(w.OverMin)}
+}
+
+func (r *settler) boat(b *steambox.Box) {
+	c := r.c.Boat
+	r.number("boat.length_mm", c.LengthMM, 50, 20000)
+	r.number("boat.thickness_mm", c.ThicknessMM, 1, 100)
+	r.number("boat.width_mm", c.WidthMM, 1, 300)
+	b.Boat = c.Name
+	b.Common = steambox.Rib{LengthM: c.LengthMM / 1000, ThicknessM: c.ThicknessMM / 1000, WidthM: c.WidthMM / 1000}
+	if c.Ribs == "" {
+		return
+	}
+	ribs, err := readRibs(r.at.beside(c.Ribs), b.Common)
+	var missing *fs.PathError
+	switch {
+	case errors.As(err, &missing):
+		r.wrong("boat.ribs", "%v", err)
+	case err != nil:
+		r.mistakes = append(r.mistakes, err)
+	}
+	b.Ribs = ribs
+}
+
+// readRibs reads a rib table; what it leaves out is as common has it.
+func readRibs(name string, common steambox.Rib) ([]steambox.Rib, error) {
+	f, err := table.Open(name, table.Columns{
+		Required: []string{"rib", "length_mm"},
+		Optional: []string{"thickness_mm", "width_mm", "station_mm", "stick", "boat", "bend"},
+	})
+	if err != nil {
+		return nil, err
+	}
+	var ribs []steambox.Rib
+	for i := range f.Rows {
+		row := &f.Rows[i]
+		rib := common
+		rib.Label, rib.Stick, rib.Boat, rib.Bend = row.Text("rib"), row.Text("stick"), row.Text("boat"), row.Text("bend")
+		rib.LengthM = row.Required("length_mm", 50, 20000) / 1000
+		rib.StationM = float64(i)
+		millimetres(row, "thickness_mm", 1, 100, &rib.ThicknessM)
+		millimetres(row, "width_mm", 1, 300, &rib.WidthM)
+		millimetres(row, "station_mm", -1e5, 1e5, &rib.StationM)
+		if rib.Label == "" {
+			f.Mistake(row.Line, "rib", "empty; each rib needs a label")
+		}
+		if slices.ContainsFunc(ribs, func(r steambox.Rib) bool { return r.Label == rib.Label }) {
+			f.Mistake(row.Line, "rib", "%q stands twice", rib.Label)
+		}
+		if rib.Bend != "" && !slices.Contains([]string{"easy", "middling", "hard"}, rib.Bend) {
+			f.Mistake(row.Line, "bend", "%q is not easy, middling or hard", rib.Bend)
+		}
+		ribs = append(ribs, rib)
+	}
+	return ribs, f.Err()
+}
+
+// millimetres reads a cell that may be empty into metres.
+func millimetres(row *table.Row, column string, lo, hi float64, to *float64) {
+	if mm, ok := row.Number(column, lo, hi); ok {
+		*to = mm / 1000
+	}
+}
+
+func (r *settler) board(s *settings) {
+	c := r.c.Board
+	s.Sensors.W1Root = c.W1Root
+	s.Sensors.Level = r.contact("board.level", c.Level)
+	s.Sensors.Door = r.contact("board.door", c.Door)
+	r.line("board.buzzer.line", c.Buzzer.Line)
+	s.Buzzer = sensor.OutputConfig{Line: c.Buzzer.Line, ActiveLow: c.Buzzer.ActiveLow}
+	names := map[string]int{"level": -1, "door": -1}
+	for i, b := range c.Buttons {
+		key := "board.buttons[" + strconv.Itoa(i) + "]"
+		r.twice(names, key+".name", b.Name, i)
+		r.word(key+".does", b.Does, daemon.Presses)
+		s.Sensors.Buttons = append(s.Sensors.Buttons, sensor.ButtonConfig{Name: b.Name, Contact: r.contact(key, lineConfig{b.Line, b.ToHigh})})
+		s.Does[b.Name] = b.Does
+	}
+	r.shared()
+}
+
+// shared reports lines that are given to two things.
+func (r *settler) shared() {
+	c := r.c.Board
+	used := map[string]string{}
+	claim := func(key, line string) {
+		if line == "" {
+			return
+		}
+		if other, ok := used[line]; ok {
+			r.wrong(key, "%s is taken by %s", line, other)
+		}
+		used[line] = key
+	}
+	claim("board.level.line", c.Level.Line)
+	claim("board.door.line", c.Door.Line)
+	claim("board.buzzer.line", c.Buzzer.Line)
+	for i, b := range c.Buttons {
+		claim("board.buttons["+strconv.Itoa(i)+"].line", b.Line)
+	}
+}
+
+func (r *settler) contact(key string, l lineConfig) sensor.ContactConfig {
+	r.line(key+".line", l.Line)
+	return sensor.ContactConfig{Line: l.Line, ToHigh: l.ToHigh}
+}
+
+func (r *settler) line(key, line string) {
+	if line == "" {
+		return
+	}
+	if _, err := sensor.ParseLine(line); err != nil {
+		r.wrong(key, "%v", err)
+	}
+}
