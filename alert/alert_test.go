@@ -67,14 +67,15 @@ func TestNeverPour(t *testing.T) {
 	}
 }
 
-func ptr(x float64) *float64 { return &x }
+//go:fix inline
+func ptr(x float64) *float64 { return new(x) }
 
 // hot is the status of a box in use with nothing wrong.
 func hot() steambox.Status {
 	return steambox.Status{
 		Phase: steambox.Running, BoilingC: 100, Quality: "good", QuietS: 100, ColdEndK: 8, PressureK: 1.2, OverK: -1,
 		BoilerKind: boiler.OpenPot,
-		Probes:     []steambox.ProbeAt{{Name: "steam", TempC: ptr(98.5)}, {Name: "door", TempC: ptr(96)}},
+		Probes:     []steambox.ProbeAt{{Name: "steam", TempC: new(98.5)}, {Name: "door", TempC: ptr(96)}},
 		Water:      steambox.WaterNow{Switch: "closed", DryLoS: ptr(3000), DryHiS: ptr(5000), LeadS: 400, Boiling: true},
 	}
 }
@@ -235,7 +236,7 @@ func TestRestoreGoesOn(t *testing.T) {
 
 func pullIn(s float64) steambox.Status {
 	st := hot()
-	st.Calls = []steambox.Call{{Do: steambox.PullCall, Rib: "7", Slot: "C", InS: ptr(s), GoodS: ptr(90)}}
+	st.Calls = []steambox.Call{{Do: steambox.PullCall, Rib: "7", Slot: "C", InS: new(s), GoodS: ptr(90)}}
 	return st
 }
 

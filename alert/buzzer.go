@@ -2,6 +2,7 @@ package alert
 
 import (
 	"context"
+	"slices"
 	"time"
 )
 
@@ -81,7 +82,7 @@ const pause = 250 * ms
 // play plays one sound to its end and returns Silent, or breaks it off and returns
 // what is to be played instead.
 func (b *Buzzer) play(ctx context.Context, s Sound) Sound {
-	for _, p := range append(Patterns[s][:len(Patterns[s]):len(Patterns[s])], Pulse{0, pause}) {
+	for _, p := range append(slices.Clip(Patterns[s]), Pulse{0, pause}) {
 		if p.On > 0 {
 			b.set(true)
 			if next := b.wait(ctx, p.On, s); next != Silent {

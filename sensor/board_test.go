@@ -3,7 +3,6 @@ package sensor_test
 import (
 	"context"
 	"errors"
-	"io"
 	"log/slog"
 	"os"
 	"slices"
@@ -28,7 +27,7 @@ const (
 	maxAge = 8 * tick
 )
 
-func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
+func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 
 // logText keeps what is logged, from any goroutine.
 type logText struct {

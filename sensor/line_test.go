@@ -3,7 +3,6 @@ package sensor
 import (
 	"context"
 	"errors"
-	"io"
 	"log/slog"
 	"slices"
 	"strings"
@@ -15,7 +14,7 @@ import (
 	"periph.io/x/conn/v3/gpio"
 )
 
-func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
+func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 
 // elapsed returns a clock that starts now, fake in a synctest bubble.
 func elapsed() func() time.Duration {

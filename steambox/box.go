@@ -223,9 +223,6 @@ const (
 	UncalibratedK unit.Kelvin = 2
 )
 
-// calibrated reports whether the ends can be told apart.
-func (b *Box) calibrated() bool { return b.shape().UncertaintyK == CalibratedK }
-
 // slot returns the index of the slot with that letter.
 func (b *Box) slot(letter string) (int, bool) {
 	i := slices.IndexFunc(b.Slots, func(s string) bool { return strings.EqualFold(s, letter) })

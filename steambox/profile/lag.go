@@ -76,9 +76,9 @@ func median(s []float64) float64 {
 			s[j], s[j-1] = s[j-1], s[j]
 		}
 	}
-	if m := len(s) / 2; len(s)%2 == 1 {
+	m := len(s) / 2
+	if len(s)%2 == 1 {
 		return s[m]
-	} else {
-		return (s[m-1] + s[m]) / 2
 	}
+	return (s[m-1] + s[m]) / 2
 }

@@ -3,11 +3,7 @@ package rehearsal_test
 import (
 	"testing"
 	"time"
-
-	"withy/steambox/unit"
 )
-
-func u(x float64) unit.Metre { return unit.Metre(x) }
 
 // BenchmarkSecond is one simulated second with four ribs in the box.
 func BenchmarkSecond(b *testing.B) {

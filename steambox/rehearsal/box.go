@@ -133,7 +133,7 @@ func (b *box) step(dt float64, a around, steamMol float64, ribJ []float64, open 
 		c.Vapour -= (in + ribJ[i]) / a.latentMol()
 		b.leak(&f, dt, a, i, open)
 	}
-	b.mix(dt, a, open)
+	b.mix(dt, open)
 	b.push(&f, a)
 	return f
 }
@@ -167,7 +167,7 @@ func (b *box) admit(f *flows, a around, i int, mol float64) {
 }
 
 // mix swaps gas between neighbours, mole for mole.
-func (b *box) mix(dt float64, a around, open bool) {
+func (b *box) mix(dt float64, open bool) {
 	const steady = 0.4 // a cell gives at most this share to a neighbour
 	for i := 1; i < boxCells; i++ {
 		spread := b.MixM2PerS * dt / (cellM * cellM)

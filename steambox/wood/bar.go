@@ -26,8 +26,10 @@ type Section struct {
 
 // Limits of what NewBar accepts, in metres and W/(m² K).
 const (
-	MinSideM, MaxSideM = 0.001, 0.3
-	MinFilm, MaxFilm   = 1, 1e6
+	MinSideM = 0.001
+	MaxSideM = 0.3
+	MinFilm  = 1.0
+	MaxFilm  = 1e6
 )
 
 // NewBar returns the bar for a section, a material and a film coefficient in

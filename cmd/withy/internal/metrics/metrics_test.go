@@ -2,6 +2,7 @@ package metrics_test
 
 import (
 	"errors"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
@@ -27,13 +28,14 @@ func (s *still) View() *view.View        { return &s.v }
 func (s *still) Lateness() time.Duration { return 3 * time.Millisecond }
 func (s *still) Healthy() error          { return s.healthy }
 
-func ptr(x float64) *float64 { return &x }
+//go:fix inline
+func ptr(x float64) *float64 { return new(x) }
 
 func box() *still {
 	return &still{v: view.View{
 		Status: steambox.Status{
 			BoilingC: 99.9,
-			Probes:   []steambox.ProbeAt{{Name: "steam", TempC: ptr(98.5)}, {Name: "door", Fault: "absent"}},
+			Probes:   []steambox.ProbeAt{{Name: "steam", TempC: new(98.5)}, {Name: "door", Fault: "absent"}},
 			Water:    steambox.WaterNow{Switch: "unknown", LeadS: 400},
 			Slots: []steambox.Slot{{Slot: "A", Rib: "7", Ends: &[2]steambox.EndHeat{{Min: 2, CoreC: 97}, {Min: 1.5, CoreC: 95}}},
 				{Slot: "B"}},
@@ -76,7 +78,7 @@ steambox_healthy 0
 func page(t testing.TB) string {
 	t.Helper()
 	w := httptest.NewRecorder()
-	metrics.Handler(box()).ServeHTTP(w, httptest.NewRequest("GET", "/metrics", nil))
+	metrics.Handler(box()).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
 	if w.Code != 200 {
 		t.Fatalf("status %d", w.Code)
 	}
@@ -108,7 +110,7 @@ func TestReadmeTable(t *testing.T) {
 
 func BenchmarkScrape(b *testing.B) {
 	h := metrics.Handler(box())
-	r := httptest.NewRequest("GET", "/metrics", nil)
+	r := httptest.NewRequest(http.MethodGet, "/metrics", nil)
 	for b.Loop() {
 		h.ServeHTTP(httptest.NewRecorder(), r)
 	}

@@ -32,9 +32,8 @@ var (
 
 // failure names the file, what is wrong with it and what to do.
 func failure(path string, err error) error {
-	var e *sqlite.Error
 	code := 0
-	if errors.As(err, &e) {
+	if e, ok := errors.AsType[*sqlite.Error](err); ok {
 		code = e.Code()
 	}
 	switch {

@@ -24,7 +24,7 @@ func TestExportImport(t *testing.T) {
 	lived = append(lived, Entry{Seq: int64(len(lived)) + 1, At: lived[len(lived)-1].At, Wall: morning, Clock: &Clock{"boot-2", time.Minute}})
 	var out bytes.Buffer
 	must(t, r.Export(&out, id))
-	for _, line := range bytes.Split(bytes.TrimSpace(out.Bytes()), []byte("\n")) {
+	for line := range bytes.SplitSeq(bytes.TrimSpace(out.Bytes()), []byte("\n")) {
 		if !json.Valid(line) {
 			t.Fatalf("%s", line)
 		}

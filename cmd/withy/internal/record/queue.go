@@ -3,6 +3,7 @@ package record
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -103,7 +104,7 @@ func (q *queue) take() []batch {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	q.seal()
-	return q.full[:len(q.full):len(q.full)]
+	return slices.Clip(q.full)
 }
 
 // written tells how the write of the first n batches went.

@@ -2,6 +2,7 @@ package record
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -89,7 +90,7 @@ func makeDir(dir string) error {
 // pickUp makes the unfinished session, if there is one, the one being recorded.
 func (r *Record) pickUp() error {
 	err := r.db.QueryRow(`SELECT n FROM session WHERE finished IS NULL ORDER BY n DESC LIMIT 1`).Scan(&r.session)
-	if err == sql.ErrNoRows {
+	if errors.Is(err, sql.ErrNoRows) {
 		return nil
 	}
 	if err != nil {

@@ -118,7 +118,7 @@ func prepare(db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	defer tx.Rollback()
+	defer func() { _ = tx.Rollback() }() // after Commit it says so, and means nothing
 	for _, step := range schemas[had:] {
 		if _, err := tx.Exec(step); err != nil {
 			return err

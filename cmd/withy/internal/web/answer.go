@@ -29,7 +29,7 @@ func send(w http.ResponseWriter, status int, kind string, b []byte) {
 	h.Set("Content-Type", kind)
 	h.Set("Cache-Control", "no-store")
 	w.WriteHeader(status)
-	w.Write(b) // an answer that can't be written has nobody to be told
+	_, _ = w.Write(b) // an answer that can't be written has nobody to be told
 }
 
 // inside answers when something of our own failed, and logs what.

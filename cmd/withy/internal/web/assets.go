@@ -100,7 +100,7 @@ func (a *assets) serve(w http.ResponseWriter, r *http.Request, name, keep string
 		return
 	}
 	h.Set("Content-Type", f.kind)
-	w.Write(body) // an answer that can't be written has nobody to be told
+	_, _ = w.Write(body) // an answer that can't be written has nobody to be told
 }
 
 // acceptsGzip reports whether the client takes gzip and does not weigh it with 0.
@@ -118,7 +118,7 @@ func known(r *http.Request, tag string) bool { return slices.Contains(listed(r, 
 // listed returns the members of a header that is a list.
 func listed(r *http.Request, header string) []string {
 	var out []string
-	for _, s := range strings.Split(strings.Join(r.Header.Values(header), ","), ",") {
+	for s := range strings.SplitSeq(strings.Join(r.Header.Values(header), ","), ",") {
 		out = append(out, strings.TrimPrefix(strings.TrimSpace(s), "W/"))
 	}
 	return out

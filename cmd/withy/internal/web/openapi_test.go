@@ -59,9 +59,9 @@ func full(v reflect.Value) {
 		v.Set(reflect.New(v.Type().Elem()))
 		full(v.Elem())
 	case reflect.Struct:
-		for i := range v.NumField() {
-			if v.Field(i).CanSet() {
-				full(v.Field(i))
+		for _, field := range v.Fields() {
+			if field.CanSet() {
+				full(field)
 			}
 		}
 	case reflect.Slice:

@@ -41,7 +41,7 @@ func hear(t *testing.T, s *shelf, lastID string, f func()) (heard []string) {
 
 // events lists what a stream said: "beat", or "view 3".
 func events(stream string) (out []string) {
-	for _, block := range strings.Split(strings.TrimSpace(stream), "\n\n") {
+	for block := range strings.SplitSeq(strings.TrimSpace(stream), "\n\n") {
 		name := strings.TrimPrefix(strings.Split(block, "\n")[0], "event: ")
 		if _, id, ok := strings.Cut(block, "\nid: "); ok {
 			name += " " + strings.Split(id, "\n")[0]
@@ -121,9 +121,9 @@ func TestLastEventID(t *testing.T) {
 // A beat says when the loop behind it has stopped.
 func TestBeatTellsOfAStoppedLoop(t *testing.T) {
 	s := newShelf()
-	s.sick = errors.New("The loop has not run for 8 seconds.")
+	s.sick = errors.New("the loop has not run for 8 seconds")
 	_, r := connect(t, Server(serve(s)))
-	if got := readEventOf(t, r, "beat"); got != `data: {"seq":1,"well":false,"why":"The loop has not run for 8 seconds."}` {
+	if got := readEventOf(t, r, "beat"); got != `data: {"seq":1,"well":false,"why":"the loop has not run for 8 seconds"}` {
 		t.Errorf("beat is %s", got)
 	}
 }
@@ -174,7 +174,7 @@ func TestTooManyPages(t *testing.T) {
 		st.room <- struct{}{}
 	}
 	w := httptest.NewRecorder()
-	st.ServeHTTP(w, httptest.NewRequest("GET", "/api/events", nil))
+	st.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/api/events", nil))
 	if w.Code != http.StatusServiceUnavailable || !strings.Contains(w.Body.String(), "Too many pages") {
 		t.Errorf("got %d %s", w.Code, w.Body)
 	}

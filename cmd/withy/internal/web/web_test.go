@@ -137,8 +137,8 @@ func TestWrongMethod(t *testing.T) {
 
 func TestHealthz(t *testing.T) {
 	s := newShelf()
-	s.sick = errors.New("No probe has answered for 12 seconds.")
-	if w := ask(serve(s), "GET", "/healthz", ""); w.Code != 503 || !strings.Contains(w.Body.String(), "No probe") {
+	s.sick = errors.New("no probe has answered for 12 seconds")
+	if w := ask(serve(s), "GET", "/healthz", ""); w.Code != 503 || !strings.Contains(w.Body.String(), "no probe") {
 		t.Errorf("got %d %q", w.Code, w.Body)
 	}
 }
