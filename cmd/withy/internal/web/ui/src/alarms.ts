@@ -30,7 +30,7 @@ function age(node: Element | undefined, seconds: number): void {
 function large(a: Alarm): HTMLElement {
   return el("article", { class: `alarm ${a.state}`, role: a.state === "raised" ? "alert" : "status" },
     shape(a),
-    el("strong", { class: "word" }, alarmWord(a)),
+    word(a),
     el("div", { class: "says" },
       el("p", { class: "title" }, a.title, " ", state(a)),
       el("p", {}, a.consequence),
@@ -41,7 +41,12 @@ function large(a: Alarm): HTMLElement {
 /** small is one of the others: a line. */
 function small(a: Alarm): HTMLElement {
   return el("article", { class: `alarm line ${a.state}` },
-    shape(a), el("strong", { class: "word" }, alarmWord(a)), el("div", { class: "says" }, el("p", {}, a.title, " ", state(a)), steps(a)), answer(a));
+    shape(a), word(a), el("div", { class: "says" }, el("p", {}, a.title, " ", state(a)), steps(a)), answer(a));
+}
+
+function word(a: Alarm): HTMLElement {
+  const text = alarmWord(a);
+  return el("strong", { class: text.length > 6 ? "word long" : "word" }, text);
 }
 
 function state(a: Alarm): HTMLElement {

@@ -31,8 +31,8 @@ export const page = {
   waiting: "Asking the box…",
   live: (s: number) => (s < 2 ? "live" : `${Math.round(s)} s old`),
   lost: (s: number | null) => `No word from the box${s === null ? "" : ` for ${about(Math.max(5, s))}`}. What you see is old: go by your own clock and mind the water.`,
-  still: (s: number, why: string) => `The box has said nothing new for ${about(Math.max(5, s))}. ${why || "Go by your own clock and mind the water."}`,
-  old: "old",
+  still: (s: number, why: string) => `${why || `The box has said nothing new for ${about(Math.max(5, s))}.`} Go by your own clock and mind the water.`,
+  old: "not live",
   faster: (n: number) => `${page.rehearsal} ×${n}`,
 };
 
