@@ -67,8 +67,7 @@ func TestNeverPour(t *testing.T) {
 	}
 }
 
-//go:fix inline
-func ptr(x float64) *float64 { return new(x) }
+func ptr(x float64) *float64 { return &x }
 
 // hot is the status of a box in use with nothing wrong.
 func hot() steambox.Status {

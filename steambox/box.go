@@ -24,6 +24,8 @@ type Box struct {
 	Slots      []string       `json:"slots"` // letters painted at the door, in order
 	Probes     []BoxProbe     `json:"probes"`
 	Survey     []profile.Knot `json:"survey,omitempty"`
+	InletM     float64        `json:"inlet_m"`                 // where the steam comes in, from the steam end's probe
+	SlotK      []float64      `json:"slot_offset_k,omitempty"` // a slot's air over the box's at the same place, by the survey
 	PressurePa float64        `json:"pressure_pa"`
 	Measured   bool           `json:"pressure_measured"` // by a barometer, not from the altitude
 	ShopC      float64        `json:"shop_c"`
@@ -48,7 +50,8 @@ type BoxProbe struct {
 	Name       string  `json:"name"`
 	ID         string  `json:"id,omitempty"` // what the sensors call it; empty: its name
 	XM         float64 `json:"x_m"`          // from the steam end's probe
-	OffsetK    float64 `json:"offset_k"`     // added to what it reads
+	OffsetK    float64 `json:"offset_k"`     // added to what it reads near boiling
+	IceK       float64 `json:"ice_k"`        // and near freezing; in a straight line between
 	LagS       float64 `json:"lag_s"`
 	Calibrated bool    `json:"calibrated"`
 }
@@ -127,6 +130,7 @@ func (b *Box) Check() error {
 	}
 	b.checkSlots(&c)
 	b.checkProbes(&c)
+	b.checkSurvey(&c)
 	b.checkBoiler(&c)
 	b.checkRibs(&c)
 	return errors.Join(c...)
@@ -141,6 +145,16 @@ func (b *Box) checkSlots(c *checker) {
 	}
 }
 
+func (b *Box) checkSurvey(c *checker) {
+	c.number("box.inlet_m", b.InletM, 0, 20)
+	if n := len(b.SlotK); n != 0 && n != len(b.Slots) {
+		c.add("box.slot_offset_k: %d offsets for %d slots", n, len(b.Slots))
+	}
+	for i, k := range b.SlotK {
+		c.number(fmt.Sprintf("box.slot_offset_k[%d]", i), k, -10, 10)
+	}
+}
+
 func (b *Box) checkProbes(c *checker) {
 	c.number("probes", float64(len(b.Probes)), 1, profile.MaxProbes)
 	for i, p := range b.Probes {
@@ -150,6 +164,7 @@ func (b *Box) checkProbes(c *checker) {
 		}
 		c.number(key+".x_m", p.XM, -1, 20)
 		c.number(key+".offset_k", p.OffsetK, -10, 10)
+		c.number(key+".ice_k", p.IceK, -10, 10)
 		c.number(key+".lag_s", p.LagS, 0, 120)
 		for j, q := range b.Probes[:i] {
 			if q.Name == p.Name {
@@ -207,6 +222,7 @@ func (r *Rib) checkSize(c *checker, key string) {
 // shape returns where the probes are.
 func (b *Box) shape() profile.Shape {
 	s := profile.Shape{Survey: b.Survey, UncertaintyK: CalibratedK}
+	s.Inlet = unit.Metre(b.InletM)
 	for _, p := range b.Probes {
 		s.X = append(s.X, unit.Metre(p.XM))
 		if !p.Calibrated {
@@ -222,6 +238,12 @@ const (
 	CalibratedK   unit.Kelvin = 0.2
 	UncalibratedK unit.Kelvin = 2
 )
+
+// corrected returns what a probe that reads c °C was calibrated to mean: the
+// offsets found in boiling water and in melting ice, in a straight line.
+func (p *BoxProbe) corrected(c float64) float64 {
+	return c + p.IceK + (p.OffsetK-p.IceK)*c/100
+}
 
 // slot returns the index of the slot with that letter.
 func (b *Box) slot(letter string) (int, bool) {

@@ -20,8 +20,8 @@ type Due struct {
 	Sure            bool // the whole soak was seen
 }
 
-// due foretells a rib in the box: ready at its cooler end, overdone at its hotter
-// one.
+// due foretells a rib in the box: ready at its cooler end, overdone where it is
+// hottest.
 func (s *Session) due(r *RibState) Due {
 	m, w := s.modelOf(r), s.box.Window
 	d := Due{ReadyOK: true, Sure: r.Heat.BlindS == 0 && r.Heat.DoubtS == 0}
@@ -29,6 +29,8 @@ func (s *Session) due(r *RibState) Due {
 		p := r.Heat.End(e)
 		ready, ok := p.Until(m, w.Target+p.Less, horizon)
 		d.Ready, d.ReadyOK = max(d.Ready, ready), d.ReadyOK && ok
+	}
+	for _, p := range []*soak.Point{r.Heat.End(unit.SteamEnd), r.Heat.End(unit.DoorEnd), hottest(&r.Heat)} {
 		over, ok := p.Until(m, max(0, w.Over-p.More), horizon)
 		if ok && (!d.OverOK || over < d.Over) {
 			d.Over, d.OverOK = over, true

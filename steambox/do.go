@@ -113,9 +113,9 @@ func (s *Session) load(e Event) (func(), error) {
 func (s *Session) enter(i, slot int) {
 	r := &s.Ribs[i]
 	if r.Soaks > 0 {
-		r.Heat.PutBack(s.modelOf(r), s.airAlong(&soak.Heat{Points: r.Heat.Points}, SeenIn(s.air.Quality)))
+		r.Heat.PutBack(s.modelOf(r), s.airAlong(&soak.Heat{Points: r.Heat.Points}, slot, SeenIn(s.air.Quality)))
 	} else {
-		r.Heat = s.lay(r)
+		r.Heat = s.lay(r, slot)
 	}
 	if s.count(InBox) == 0 {
 		s.Closed = false

@@ -15,6 +15,7 @@ import (
 type TraceRow struct {
 	ElapsedS float64
 	End      [2]profile.Reading // steam end, door end
+	Witness  profile.Reading    // the core of an offcut at the rib's middle, if there is one
 }
 
 // Exposing says what lay where while a trace was taken.
@@ -38,6 +39,8 @@ type Exposed struct {
 	SoakS   float64
 	Heat    soak.Heat
 	Quality profile.Quality
+	// By a witness, if there is one, which the film was then fitted to.
+	FilmWPerM2K, WitnessLeftK float64
 }
 
 // gapS is the shortest time without a row that counts as not seen; a slow
@@ -51,6 +54,12 @@ func Expose(rows []TraceRow, e Exposing) (Exposed, error) {
 	if err := e.check(rows); err != nil {
 		return Exposed{}, err
 	}
+	gap := max(gapS, 5*typicalStep(rows))
+	rows = between(corrected(rows, e), e.InS, e.OutS)
+	film, leftK, err := e.fitWitness(rows)
+	if err != nil {
+		return Exposed{}, err
+	}
 	m, err := soak.NewModel(e.Assumed)
 	if err != nil {
 		return Exposed{}, err
@@ -59,15 +68,38 @@ func Expose(rows []TraceRow, e Exposing) (Exposed, error) {
 	if err != nil {
 		return Exposed{}, err
 	}
-	gap := max(gapS, 5*typicalStep(rows))
-	rows = between(corrected(rows, e), e.InS, e.OutS)
 	x := exposer{Exposing: e, model: m, air: a}
 	x.air.Update(rows[0].End[:], 0)
 	x.heat = soak.NewHeat(m, e.InnerM, e.OuterM, e.Points, e.WoodC, x.airs(SeenIn(a.Quality)))
 	for i := 1; i < len(rows); i++ {
 		x.step(&rows[i], rows[i].ElapsedS-rows[i-1].ElapsedS, gap)
 	}
-	return x.result(), nil
+	out := x.result()
+	out.FilmWPerM2K, out.WitnessLeftK = film, leftK
+	return out, nil
+}
+
+// witnessFactor is how well a film is known that was fitted to a witness.
+const witnessFactor = 1.15
+
+// fitWitness takes the film from the witness in the rows, if there is one.
+func (e *Exposing) fitWitness(rows []TraceRow) (film, leftK float64, err error) {
+	var seen []soak.WitnessRow
+	share := float64((e.InnerM+e.OuterM)/2) / float64(e.BoxM)
+	for _, r := range rows {
+		if steam, door := r.End[unit.SteamEnd], r.End[unit.DoorEnd]; r.Witness.OK && steam.OK && door.OK {
+			air := steam.C + max(0, min(1, share))*(door.C-steam.C)
+			seen = append(seen, soak.WitnessRow{ElapsedS: r.ElapsedS, AirC: air, CoreC: r.Witness.C})
+		}
+	}
+	if len(seen) == 0 {
+		return 0, 0, nil
+	}
+	if film, leftK, err = soak.FitFilm(e.Assumed, seen); err != nil {
+		return 0, 0, fmt.Errorf("witness: %w", err)
+	}
+	e.Assumed.FilmWPerM2K, e.Assumed.FilmFactor = film, witnessFactor
+	return film, leftK, nil
 }
 
 func (e *Exposing) check(rows []TraceRow) error {

@@ -90,7 +90,9 @@ func NewSession(box Box) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	air, err := profile.New(box.shape())
+	shape := box.shape()
+	shape.BoilingC = around.BoilingC
+	air, err := profile.New(shape)
 	if err != nil {
 		return nil, err
 	}
@@ -183,7 +185,7 @@ func (s *Session) read(at, d time.Duration, m Sample) {
 			s.Probes[i] = ProbeSample{Fault: "absent"}
 		}
 		if s.Probes[i].Fault == "" {
-			c := float64(s.Probes[i].MilliC)/1000 + p.OffsetK
+			c := p.corrected(float64(s.Probes[i].MilliC) / 1000)
 			now[i] = s.Lag[i].Correct(at.Seconds(), c, p.LagS, limit)
 		}
 	}
@@ -211,13 +213,14 @@ func (s *Session) pass(d time.Duration, seen soak.Seen, level boiler.Contact) {
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
 		if r.Place != Waiting && !r.Heat.Cold {
-			r.Heat.Advance(s.modelOf(r), d, s.airAlong(&r.Heat, seen), seen)
+			r.Heat.Advance(s.modelOf(r), d, s.airAlong(&r.Heat, r.Slot, seen), seen)
 		}
 	}
 }
 
-// airAlong returns the air at a rib's points, good until the next call.
-func (s *Session) airAlong(h *soak.Heat, seen soak.Seen) []soak.Air {
+// airAlong returns the air at the points of a rib in a slot, or that was in it; it
+// is good until the next call.
+func (s *Session) airAlong(h *soak.Heat, slot int, seen soak.Seen) []soak.Air {
 	air := s.scratch[:len(h.Points)]
 	for i := range air {
 		if h.Place == soak.OutOfBox {
@@ -225,17 +228,22 @@ func (s *Session) airAlong(h *soak.Heat, seen soak.Seen) []soak.Air {
 			continue
 		}
 		air[i] = AirAt(s.air, s.around, h.Points[i].X, seen)
+		if len(s.box.SlotK) > 0 {
+			for b := range air[i].C {
+				air[i].C[b] += s.box.SlotK[slot]
+			}
+		}
 	}
 	return air
 }
 
-// lay returns the heat of a rib that goes into the box now, pushed to the steam end.
-func (s *Session) lay(r *RibState) soak.Heat {
+// lay returns the heat of a rib that goes into a slot now, pushed to the steam end.
+func (s *Session) lay(r *RibState, slot int) soak.Heat {
 	h := soak.Heat{Points: make([]soak.Point, s.box.Points)}
 	for i := range h.Points {
 		h.Points[i].X = unit.Metre(r.LengthM * float64(i) / float64(s.box.Points-1))
 	}
-	air := s.airAlong(&h, SeenIn(s.air.Quality))
+	air := s.airAlong(&h, slot, SeenIn(s.air.Quality))
 	return soak.NewHeat(s.modelOf(r), 0, unit.Metre(r.LengthM), s.box.Points, s.box.WoodC, air)
 }
 

@@ -209,7 +209,7 @@ func (s *Session) pressure() (overK, limitK float64) {
 // measuredC is what a probe reads, corrected for its offset but not for its lag,
 // which never takes it over boiling.
 func (s *Session) measuredC(i int) float64 {
-	return float64(s.Probes[i].MilliC)/1000 + s.box.Probes[i].OffsetK
+	return s.box.Probes[i].corrected(float64(s.Probes[i].MilliC) / 1000)
 }
 
 func (s *Session) probesNow() []ProbeAt {
@@ -250,11 +250,21 @@ func (s *Session) slotsNow() []Slot {
 		}
 		h := &s.Ribs[i].Heat
 		out[k].Rib = s.Ribs[i].Label
-		for _, e := range unit.Ends {
-			out[k].OverShare = max(out[k].OverShare, float64(h.End(e).AtMost()/s.box.Window.Over))
-		}
+		out[k].OverShare = float64(hottest(h).AtMost() / s.box.Window.Over)
 	}
 	return out
+}
+
+// hottest returns the point that may have taken most: an end, or in a box fed in
+// the middle some place between.
+func hottest(h *soak.Heat) *soak.Point {
+	most := &h.Points[0]
+	for i := range h.Points {
+		if p := &h.Points[i]; p.AtMost() > most.AtMost() {
+			most = p
+		}
+	}
+	return most
 }
 
 // fill enters the rest of a slot's rib.

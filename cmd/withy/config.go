@@ -45,6 +45,15 @@ type boxConfig struct {
 	Level    duration `yaml:"level" mapstructure:"level"`
 	AtLeast  duration `yaml:"at_least" mapstructure:"at_least"`
 	BelowK   float64  `yaml:"below_k" mapstructure:"below_k"`
+	InletMM  float64  `yaml:"inlet_mm" mapstructure:"inlet_mm"`
+
+	Survey      []knotConfig `yaml:"survey" mapstructure:"survey"`
+	SlotOffsetK []float64    `yaml:"slot_offset_k" mapstructure:"slot_offset_k"`
+}
+
+type knotConfig struct {
+	AtMM  float64 `yaml:"at_mm" mapstructure:"at_mm"`
+	Share float64 `yaml:"share" mapstructure:"share"`
 }
 
 type placeConfig struct {
@@ -58,6 +67,7 @@ type probeConfig struct {
 	ID         string   `yaml:"id" mapstructure:"id"`
 	AtMM       float64  `yaml:"at_mm" mapstructure:"at_mm"`
 	OffsetK    float64  `yaml:"offset_k" mapstructure:"offset_k"`
+	IceK       *float64 `yaml:"ice_k" mapstructure:"ice_k"`
 	Lag        duration `yaml:"lag" mapstructure:"lag"`
 	Calibrated bool     `yaml:"calibrated" mapstructure:"calibrated"`
 }

@@ -33,7 +33,8 @@ func newExpose() *cobra.Command {
 		Short: "Heat that one rib took, from any logger's temperatures",
 		Long: "Reckons the heat that one rib took at points along its length from the temperatures at both\n" +
 			"ends of the box. TRACE.csv has the columns elapsed_s,steam_c,door_c with rising times; an\n" +
-			"empty cell is a reading that failed. Heat is counted in minutes at 100 °C that would do the\n" +
+			"empty cell is a reading that failed. With a column witness_c, a probe in the core of an\n" +
+			"offcut that goes in with the rib and lies at its middle, the film is fitted to it. Heat is counted in minutes at 100 °C that would do the\n" +
 			"same, up to the pull. Points run from the steam end.",
 		Example: "  withy expose box.csv --thickness-mm 6.5 --width-mm 28 --in-s 1800 --out-s 2160\n" +
 			"  withy expose box.csv --box-mm 1500 --length-mm 1100 --at-mm 0 --altitude-m 400 --json",
@@ -68,7 +69,7 @@ const coldestC, hottestC = -60, 200
 const latestS = 1e8
 
 func readTrace(name string) ([]steambox.TraceRow, error) {
-	f, err := table.Open(name, table.Columns{Required: []string{"elapsed_s", "steam_c", "door_c"}})
+	f, err := table.Open(name, table.Columns{Required: []string{"elapsed_s", "steam_c", "door_c"}, Optional: []string{"witness_c"}})
 	if err != nil {
 		return nil, err
 	}
@@ -80,6 +81,9 @@ func readTrace(name string) ([]steambox.TraceRow, error) {
 		for end, column := range []string{"steam_c", "door_c"} {
 			c, ok := r.Number(column, coldestC, hottestC)
 			t.End[end] = profile.Reading{C: c, OK: ok}
+		}
+		if c, ok := r.Number("witness_c", coldestC, hottestC); ok {
+			t.Witness = profile.Reading{C: c, OK: true}
 		}
 		if t.ElapsedS <= last {
 			f.Mistake(r.Line, "elapsed_s", "%g does not come after %g", t.ElapsedS, last)
@@ -148,6 +152,13 @@ type exposed struct {
 	Ratio    float64        `json:"ratio"`
 	Quality  string         `json:"quality"`
 	BlindS   float64        `json:"blind_s"`
+	Film     *fittedFilm    `json:"witness,omitempty"`
+}
+
+// fittedFilm is what a witness taught.
+type fittedFilm struct {
+	FilmWPerM2K float64 `json:"film_w_m2k"`
+	LeftK       float64 `json:"left_k"`
 }
 
 type exposedPoint struct {
@@ -177,6 +188,9 @@ func exposedJSON(x steambox.Exposed, e steambox.Exposing) exposed {
 		Steam: endOf(x.Heat.End(unit.SteamEnd)), Door: endOf(x.Heat.End(unit.DoorEnd)),
 		Ratio: x.Heat.Ratio(), Quality: x.Quality.String(), BlindS: x.Heat.BlindS,
 	}
+	if x.FilmWPerM2K > 0 {
+		out.Film = &fittedFilm{x.FilmWPerM2K, x.WitnessLeftK}
+	}
 	for i := range x.Heat.Points {
 		p := &x.Heat.Points[i]
 		out.Points = append(out.Points, exposedPoint{XMM: float64(p.X) * 1000, exposedEnd: endOf(p)})
@@ -205,6 +219,9 @@ func printExposed(out io.Writer, x steambox.Exposed, e steambox.Exposing) error 
 	fmt.Fprintf(out, "\nThe door end took %.0f %% of what the steam end took.", 100*d.Ratio)
 	if x.Quality != profile.Good {
 		fmt.Fprintf(out, " Not sure: %.0f s without a reading at either end, %.0f s with one end only.", d.BlindS, x.Heat.DoubtS)
+	}
+	if d.Film != nil {
+		fmt.Fprintf(out, "\nBy the witness the film is %.0f W/m²K, with %.1f K left over: film_w_m2k in the settings.", d.Film.FilmWPerM2K, d.Film.LeftK)
 	}
 	fmt.Fprintln(out)
 	return nil

@@ -14,6 +14,7 @@ import (
 	"withy/steambox"
 	"withy/steambox/boiler"
 	"withy/steambox/pace"
+	"withy/steambox/profile"
 	"withy/steambox/soak"
 	"withy/steambox/steam"
 	"withy/steambox/unit"
@@ -109,9 +110,35 @@ func (r *settler) box(b *steambox.Box) {
 	*b = defaultBox
 	b.Name, b.LengthM, b.Slots, b.ColdEndK = c.Name, c.LengthMM/1000, c.Slots, c.ColdEndK
 	b.Warm.LevelS, b.Warm.AtLeastS, b.Warm.BelowK = c.Level.seconds(), c.AtLeast.seconds(), c.BelowK
+	r.survey(b)
 	r.word("run.way", r.c.Run.Way, texts(pace.Ways))
 	r.lasts("run.crew", r.c.Run.Crew, 5, 3600)
 	b.Way, b.CrewS = pace.Way(r.c.Run.Way), r.c.Run.Crew.seconds()
+}
+
+// survey enters what was found along the box by carrying a probe through it.
+func (r *settler) survey(b *steambox.Box) {
+	c := r.c.Box
+	r.number("box.inlet_mm", c.InletMM, 0, c.LengthMM)
+	b.InletM, b.SlotK = c.InletMM/1000, c.SlotOffsetK
+	if n := len(c.SlotOffsetK); n != 0 && n != len(c.Slots) {
+		r.wrong("box.slot_offset_k", "%d offsets for %d slots", n, len(c.Slots))
+	}
+	for i, k := range c.SlotOffsetK {
+		r.number("box.slot_offset_k["+strconv.Itoa(i)+"]", k, -10, 10)
+	}
+	if len(c.Survey) > 0 && len(r.c.Probes) != 2 {
+		r.wrong("box.survey", "a survey belongs to a box with two probes")
+	}
+	for i, k := range c.Survey {
+		key := "box.survey[" + strconv.Itoa(i) + "]"
+		r.number(key+".at_mm", k.AtMM, 1, c.LengthMM)
+		r.number(key+".share", k.Share, -1, 2)
+		if i > 0 && k.AtMM <= c.Survey[i-1].AtMM {
+			r.wrong(key+".at_mm", "%g mm: list the places from the steam end", k.AtMM)
+		}
+		b.Survey = append(b.Survey, profile.Knot{X: unit.Metre(k.AtMM / 1000), Share: k.Share})
+	}
 }
 
 func texts[T ~string](words []T) []string {
@@ -158,8 +185,13 @@ func (r *settler) probes(s *settings) {
 		if i > 0 && p.AtMM <= r.c.Probes[i-1].AtMM {
 			r.wrong(key+".at_mm", "%g mm is where probes[%d] is, or nearer the steam: list them from the steam end", p.AtMM, i-1)
 		}
+		ice := p.OffsetK
+		if p.IceK != nil {
+			ice = *p.IceK
+		}
+		r.number(key+".ice_k", ice, -10, 10)
 		s.Box.Probes = append(s.Box.Probes, steambox.BoxProbe{
-			Name: p.Name, ID: p.ID, XM: p.AtMM / 1000, OffsetK: p.OffsetK, LagS: p.Lag.seconds(), Calibrated: p.Calibrated,
+			Name: p.Name, ID: p.ID, XM: p.AtMM / 1000, OffsetK: p.OffsetK, IceK: ice, LagS: p.Lag.seconds(), Calibrated: p.Calibrated,
 		})
 		s.Sensors.Probes = append(s.Sensors.Probes, p.ID)
 	}

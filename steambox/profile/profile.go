@@ -39,6 +39,8 @@ type Shape struct {
 	X            []unit.Metre // place of each probe from the steam end's, rising, 1 to MaxProbes of them
 	UncertaintyK unit.Kelvin  // of each probe: 0.2 K calibrated, 2 K not
 	Survey       []Knot       // between two probes only; empty: a straight line
+	Inlet        unit.Metre   // where the steam comes in; 0 is the steam end's probe
+	BoilingC     float64      // the hottest that it can be there, °C
 }
 
 // Air is the air in the box now: what the probes read last and what is inferred
@@ -207,8 +209,30 @@ func (a *Air) At(x unit.Metre) (c, spreadK float64) {
 	if len(a.shape.X) > 2 {
 		return a.hermite(i, share), spreadK
 	}
-	share = a.surveyed(x, share)
-	return a.T[i] + share*(a.T[i+1]-a.T[i]), spreadK
+	c = a.T[i] + a.surveyed(x, share)*(a.T[i+1]-a.T[i])
+	if len(a.shape.Survey) == 0 {
+		rise := a.fedBetween(x)
+		c, spreadK = c+rise, spreadK+rise
+	}
+	return c, spreadK
+}
+
+// fedBetween returns how far the air at x is taken to stand over the straight line
+// between two probes when the steam comes in between them: there it may be
+// anything from the line to boiling, so half of that, which is the doubt as well,
+// and less and less towards the probes.
+func (a *Air) fedBetween(x unit.Metre) float64 {
+	first, last, inlet := a.shape.X[0], a.shape.X[len(a.shape.X)-1], a.shape.Inlet
+	if !(inlet > first && inlet < last) {
+		return 0
+	}
+	share := float64((x - first) / (inlet - first))
+	if x > inlet {
+		share = float64((last - x) / (last - inlet))
+	}
+	at := float64((inlet - first) / (last - first))
+	line := a.T[0] + at*(a.T[len(a.shape.X)-1]-a.T[0])
+	return share * max(0, a.shape.BoilingC-line) / 2
 }
 
 // locate returns the interval that x lies in and how far along it; outside all

@@ -54,6 +54,19 @@ func TestSurveyBends(t *testing.T) {
 	}
 }
 
+// A box fed in the middle is hottest there and both probes read cool places.
+func TestFedInTheMiddle(t *testing.T) {
+	a := air(t, profile.Shape{X: []unit.Metre{0, 2}, UncertaintyK: 0.2, Inlet: 1, BoilingC: 100})
+	a.Update(readings(94, 94), 1)
+	c, spread := a.At(1)
+	if c != 97 || math.Abs(spread-3.2) > 1e-9 {
+		t.Errorf("at the inlet %g ± %g, want 97 ± 3.2: from the line to boiling", c, spread)
+	}
+	if c, spread := a.At(0); c != 94 || spread != 0.2 {
+		t.Errorf("at the probe %g ± %g", c, spread)
+	}
+}
+
 func TestOneProbeLeft(t *testing.T) {
 	a := air(t, profile.Shape{X: []unit.Metre{0, 1.5}, UncertaintyK: 0.2})
 	if a.Quality != profile.Bad {

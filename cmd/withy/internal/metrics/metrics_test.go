@@ -28,8 +28,7 @@ func (s *still) View() *view.View        { return &s.v }
 func (s *still) Lateness() time.Duration { return 3 * time.Millisecond }
 func (s *still) Healthy() error          { return s.healthy }
 
-//go:fix inline
-func ptr(x float64) *float64 { return new(x) }
+func ptr(x float64) *float64 { return &x }
 
 func box() *still {
 	return &still{v: view.View{

@@ -99,7 +99,6 @@ func nameOf(t reflect.Type) string { return t.Name() }
 func (s schemas) fields(t reflect.Type) object {
 	properties, required := object{}, []string{}
 	for f := range t.Fields() {
-		f := f
 		name := jsonName(f)
 		of := s.of(f.Type)
 		if allowed, ok := fieldWords[name]; ok && t == reflect.TypeFor[steambox.Event]() {

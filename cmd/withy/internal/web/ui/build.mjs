@@ -1,6 +1,7 @@
 // Bundles the page into ../dist: script and style with a hash in their names, and
 // everything compressed beside itself.
 import { build } from "esbuild";
+import { createHash } from "node:crypto";
 import { readFile, readdir, rm, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { constants, gzipSync } from "node:zlib";
@@ -27,12 +28,16 @@ const result = await build({
 const made = Object.keys(result.metafile.outputs).map((path) => path.slice(path.lastIndexOf("/") + 1));
 const script = made.find((name) => name.endsWith(".js"));
 const style = made.find((name) => name.endsWith(".css"));
-const html = (await readFile("src/index.html", "utf8")).replace("{{script}}", script).replace("{{style}}", style);
+const drawing = await readFile("src/icon.svg");
+const icon = `icon-${createHash("sha256").update(drawing).digest("hex").slice(0, 8)}.svg`;
+await writeFile(join(dist, icon), drawing);
+const names = { script, style, icon };
+const html = (await readFile("src/index.html", "utf8")).replace(/\{\{(\w+)\}\}/g, (_, what) => names[what]);
 await writeFile(join(dist, "index.html"), html);
 
 let plain = 0;
 let small = 0;
-for (const name of ["index.html", ...made]) {
+for (const name of ["index.html", icon, ...made]) {
   const text = await readFile(join(dist, name));
   const gz = gzipSync(text, { level: constants.Z_BEST_COMPRESSION });
   await writeFile(join(dist, `${name}.gz`), gz);

@@ -3,7 +3,7 @@
 import { button, byID, el, keyed, setText, svg } from "./dom";
 import { alarmKey, type Alarm, type View } from "./state";
 import { tell } from "./tell";
-import { alarm, alarmWord, clock } from "./words";
+import { alarm, alarmTitle, alarmWord, clock } from "./words";
 
 /** alarms shows all that is not normal, the most urgent first. */
 export function alarms(v: View): void {
@@ -32,7 +32,7 @@ function large(a: Alarm): HTMLElement {
     shape(a),
     word(a),
     el("div", { class: "says" },
-      el("p", { class: "title" }, a.title, " ", state(a)),
+      el("p", { class: "title" }, alarmTitle(a), " ", state(a)),
       el("p", {}, a.consequence),
       steps(a)),
     answer(a));
@@ -41,7 +41,7 @@ function large(a: Alarm): HTMLElement {
 /** small is one of the others: a line. */
 function small(a: Alarm): HTMLElement {
   return el("article", { class: `alarm line ${a.state}` },
-    shape(a), word(a), el("div", { class: "says" }, el("p", {}, a.title, " ", state(a)), steps(a)), answer(a));
+    shape(a), word(a), el("div", { class: "says" }, el("p", {}, alarmTitle(a), " ", state(a)), steps(a)), answer(a));
 }
 
 function word(a: Alarm): HTMLElement {

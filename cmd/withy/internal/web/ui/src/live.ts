@@ -7,11 +7,13 @@ export type Liveness = "waiting" | "live" | "still" | "lost";
 
 const silence = 2500; // ms without a beat: the line is dead
 const stale = 10_000; // ms without a view though the line beats
-const longest = 8000; // ms between two tries
+const [shortest, longest] = [500, 8000]; // ms between two tries
 
-export interface Line {
-  /** state tells how far the newest view can be trusted, and its age in seconds. */
-  state(): { liveness: Liveness; age: number | null; why: string };
+/** Trust is how far the newest view can be trusted. */
+export interface Trust {
+  liveness: Liveness;
+  age: number | null; // s, of the newest view
+  why: string; // what the daemon says is wrong with its loop
 }
 
 /**
@@ -26,78 +28,87 @@ interface Moment {
 const now = (): Moment => ({ steady: performance.now(), wall: Date.now() });
 const since = (m: Moment): number => Math.max(performance.now() - m.steady, Date.now() - m.wall);
 
-/** listen opens the line and keeps it open. */
-export function listen(onView: (v: View) => void, onChange: () => void): Line {
-  let source: EventSource | null = null;
-  let heard = now(); // when the line was opened, or anything last came
-  let viewed: Moment | null = null; // when the newest view came
-  let connected = false; // something came on this line
-  let why = ""; // what the daemon says is wrong with its loop
-  let well = true;
-  let wait = 500;
-  let retry: number | undefined;
+/** Line is the stream of views, kept open whatever happens to it. */
+export class Line {
+  private source: EventSource | null = null;
+  private heard = now(); // when the line was opened, or anything last came
+  private viewed: Moment | null = null; // when the newest view came
+  private connected = false; // something came on this line
+  private beat = { well: true, why: "" };
+  private wait = shortest;
+  private retry: number | undefined;
 
-  function open(): void {
-    clearTimeout(retry);
-    retry = undefined;
-    source?.close();
-    const line = new EventSource("/api/events");
-    source = line;
-    heard = now();
-    connected = false;
-    line.addEventListener("view", (e: MessageEvent<string>) => {
-      heard = viewed = now();
-      connected = true;
-      wait = 500;
-      onView(JSON.parse(e.data) as View);
-      onChange();
-    });
-    line.addEventListener("beat", (e: MessageEvent<string>) => {
-      heard = now();
-      connected = true;
-      const beat = JSON.parse(e.data) as { well: boolean; why?: string };
-      well = beat.well;
-      why = beat.why ?? "";
-      onChange();
-    });
-    line.addEventListener("error", again);
+  /** onView is given every view; onChange is called whenever trust may have changed. */
+  constructor(
+    private readonly onView: (v: View) => void,
+    private readonly onChange: () => void,
+  ) {
+    document.addEventListener("visibilitychange", () => this.wake());
+    window.addEventListener("pageshow", () => this.wake());
+    window.addEventListener("online", () => this.wake());
+    setInterval(() => this.watch(), 500);
+    this.open();
   }
 
-  function again(): void {
-    source?.close();
-    source = null;
-    if (retry !== undefined) return;
-    retry = setTimeout(open, wait);
-    wait = Math.min(wait * 2, longest);
-    onChange();
-  }
-
-  function wake(): void {
-    if (document.visibilityState !== "visible") return;
-    if (source === null || since(heard) > silence) {
-      wait = 500;
-      open();
-    }
-    onChange();
-  }
-
-  function watch(): void {
-    if (source !== null && since(heard) > silence) again();
-    onChange();
-  }
-
-  function state(): { liveness: Liveness; age: number | null; why: string } {
-    const silent = source === null || since(heard) > silence;
-    if (viewed === null) return { liveness: silent ? "lost" : "waiting", age: null, why };
-    const age = since(viewed);
+  /** trust tells how far the newest view can be trusted now. */
+  trust(): Trust {
+    const silent = this.source === null || since(this.heard) > silence;
+    const { well, why } = this.beat;
+    if (this.viewed === null) return { liveness: silent ? "lost" : "waiting", age: null, why };
+    const age = since(this.viewed);
     const fresh = well && age < stale;
-    return { liveness: silent || !connected ? "lost" : fresh ? "live" : "still", age: age / 1000, why };
+    return { liveness: silent || !this.connected ? "lost" : fresh ? "live" : "still", age: age / 1000, why };
   }
 
-  document.addEventListener("visibilitychange", wake);
-  window.addEventListener("pageshow", wake);
-  window.addEventListener("online", wake);
-  setInterval(watch, 500);
-  open();
-  return { state };
+  private open(): void {
+    clearTimeout(this.retry);
+    this.retry = undefined;
+    this.source?.close();
+    this.heard = now();
+    this.connected = false;
+    this.source = new EventSource("/api/events");
+    this.source.addEventListener("view", (e: MessageEvent<string>) => {
+      this.came();
+      this.viewed = this.heard;
+      this.onView(JSON.parse(e.data) as View);
+      this.onChange();
+    });
+    this.source.addEventListener("beat", (e: MessageEvent<string>) => {
+      this.came();
+      this.beat = { why: "", ...(JSON.parse(e.data) as { well: boolean; why?: string }) };
+      this.onChange();
+    });
+    this.source.addEventListener("error", () => this.again());
+  }
+
+  private came(): void {
+    this.heard = now();
+    this.connected = true;
+    this.wait = shortest;
+  }
+
+  /** again gives this line up and opens another after a while, longer each time. */
+  private again(): void {
+    this.source?.close();
+    this.source = null;
+    if (this.retry !== undefined) return;
+    this.retry = setTimeout(() => this.open(), this.wait);
+    this.wait = Math.min(this.wait * 2, longest);
+    this.onChange();
+  }
+
+  /** wake opens a line at once when somebody looks at the page again: a phone's line dies in its sleep without a word. */
+  private wake(): void {
+    if (document.visibilityState !== "visible") return;
+    if (this.source === null || since(this.heard) > silence) {
+      this.wait = shortest;
+      this.open();
+    }
+    this.onChange();
+  }
+
+  private watch(): void {
+    if (this.source !== null && since(this.heard) > silence) this.again();
+    this.onChange();
+  }
 }

@@ -12,7 +12,7 @@ import { call } from "./call";
 import { crew } from "./crew";
 import { button, byID, setText } from "./dom";
 import { graph, graphFollows } from "./graph";
-import { listen, type Line } from "./live";
+import { Line } from "./live";
 import { more } from "./more";
 import { soundButton, sounds } from "./sound";
 import type { View } from "./state";
@@ -45,7 +45,7 @@ function rehearsal(on: boolean, speed: number): void {
 
 /** age shows how old the numbers are, and takes the life out of old ones. */
 function age(line: Line): void {
-  const { liveness, age: seconds, why } = line.state();
+  const { liveness, age: seconds, why } = line.trust();
   document.body.dataset.live = liveness;
   const lost = byID("lost");
   lost.hidden = liveness === "live" || liveness === "waiting";
@@ -67,5 +67,5 @@ byID("tools").append(soundButton(), farView());
 watchWidth();
 graph();
 stayAwake();
-const line: Line = listen(show, () => age(line));
+const line: Line = new Line(show, () => age(line));
 age(line);

@@ -20,7 +20,7 @@ function train(n: number, long: number, gap: number, from = 0): Pulse[] {
 
 const five = 5 * 150 + 4 * 100;
 const patterns: Record<Exclude<Sound, "">, Pattern> = {
-  look: { pulses: train(1, 80, 0), hz: 700, loud: 0.3 },
+  look: { pulses: train(1, 60, 0), hz: 700, loud: 0.3 },
   "ready soon": { pulses: train(1, 120, 0), hz: 880, loud: 0.5 },
   pull: { pulses: train(2, 200, 120), hz: 880, loud: 0.8 },
   kettle: { pulses: train(3, 300, 300), hz: 440, loud: 0.3 },

@@ -100,12 +100,25 @@ export const ends = {
   under: (k: number) => (Math.abs(k) < 0.05 ? "at boiling" : k > 0 ? `${k.toFixed(1)} under boiling` : `${(-k).toFixed(1)} over boiling`),
 };
 
-/** fault says what is wrong with a probe. */
+/** faults says what is wrong with a probe, by the kind of fault. */
+const faults: Record<string, string> = {
+  "absent": "doesn’t answer",
+  "empty": "unplugged?",
+  "checksum": "garbled",
+  "power_on": "lost its supply",
+  "low_power": "supply too weak",
+  "out_of_range": "out of range",
+  "shorted": "cable shorted?",
+  "stuck": "stuck",
+  "timeout": "too slow",
+  "malformed": "garbled",
+  "unreadable": "can’t be read",
+  "pending": "no reading yet",
+};
+
+/** fault says why a probe has no temperature. */
 export function fault(p: Probe): string {
-  const known: Record<string, string> = {
-    absent: "doesn’t answer", checksum: "garbled", "power-on value": "just woke up", "out of range": "out of range", stuck: "stuck", stale: "too old",
-  };
-  return p.fault ? (known[p.fault] ?? p.fault) : ends.noReading;
+  return p.fault ? (faults[p.fault] ?? ends.noReading) : ends.noReading;
 }
 
 export const heat = {
@@ -146,16 +159,29 @@ export const water = {
   name: "water",
 };
 
-/** alarmWord is the one word that is read from afar. */
+/** alarmWords are the words that are read from afar, by the alarm's id. */
+const alarmWords: Record<string, string> = {
+  "pressure": "PRESSURE",
+  "boiler-dry": "DRY",
+  "dry-now": "DRY",
+  "steam-lost": "STEAM",
+  "water-low": "WATER",
+  "dry-soon": "KETTLE",
+  "blind": "BLIND",
+  "probe-failed": "PROBE",
+  "both-cold": "COLD",
+  "cold-end": "COLD END",
+  "rib-overdone-soon": "RIB",
+};
+
+/** alarmWord is the one word for an alarm. */
 export function alarmWord(a: Alarm): string {
-  for (const [part, word] of [
-    ["pressure", "PRESSURE"], ["dry", "DRY"], ["kettle", "KETTLE"], ["refill", "WATER"], ["water", "WATER"], ["level", "WATER"], ["switch", "SWITCH"],
-    ["steam", "STEAM"], ["door", "DOOR"], ["cold", "COLD"], ["probe", "PROBE"], ["blind", "BLIND"], ["over", "TOO LONG"], ["late", "PULL"],
-    ["record", "LOG"], ["disk", "LOG"], ["output", "SOUNDER"], ["buzzer", "SOUNDER"], ["rib", "RIB"],
-  ] as const) {
-    if (a.id.includes(part)) return word;
-  }
-  return a.sound === "danger" ? "DANGER" : "LOOK";
+  return alarmWords[a.id] ?? (a.sound === "danger" ? "DANGER" : "LOOK");
+}
+
+/** alarmTitle says what it is and on what. */
+export function alarmTitle(a: Alarm): string {
+  return a.on ? `${a.title}: ${a.on}` : a.title;
 }
 
 export const alarm = {

@@ -1,0 +1,81 @@
+package web
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"withy/alert"
+	"withy/sensor"
+	"withy/steambox"
+)
+
+// sources returns what the page is made from, one text for each file.
+func sources(t *testing.T) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	err := filepath.WalkDir("ui/src", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		out[filepath.Base(path)] = string(b)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// The page has a word for every alarm and every fault.
+func TestPageKnowsAllWords(t *testing.T) {
+	words := sources(t)["words.ts"]
+	for _, r := range alert.Rules {
+		if !strings.Contains(words, `"`+string(r.ID)+`": "`) {
+			t.Errorf("alarm %s has no word in words.ts", r.ID)
+		}
+	}
+	for _, k := range sensor.FaultKinds() {
+		if !strings.Contains(words, `"`+k.String()+`": "`) {
+			t.Errorf("fault %s has no words in words.ts", k)
+		}
+	}
+}
+
+// What the page tells is of a kind that there is.
+func TestPageTellsKnownEvents(t *testing.T) {
+	told := regexp.MustCompile(`\{ kind: "(\w+)"`)
+	known := map[string]bool{}
+	for _, k := range steambox.Kinds {
+		known[string(k.Kind)] = true
+	}
+	n := 0
+	for name, text := range sources(t) {
+		for _, m := range told.FindAllStringSubmatch(text, -1) {
+			n++
+			if !known[m[1]] {
+				t.Errorf("%s tells %q", name, m[1])
+			}
+		}
+	}
+	if n < 10 {
+		t.Errorf("only %d events found", n)
+	}
+}
+
+// The page works without any network but the board's: it names no address
+// elsewhere, but for that of the drawing's language.
+func TestPageNamesNoOtherPlace(t *testing.T) {
+	elsewhere := regexp.MustCompile(`https?://[^"' ]+`)
+	for name, text := range sources(t) {
+		for _, u := range elsewhere.FindAllString(text, -1) {
+			if u != "http://www.w3.org/2000/svg" {
+				t.Errorf("%s names %s", name, u)
+			}
+		}
+	}
+}
