@@ -75,6 +75,7 @@ func hot() steambox.Status {
 		Phase: steambox.Running, BoilingC: 100, Quality: "good", QuietS: 100, ColdEndK: 8, PressureK: 1.2, OverK: -1,
 		BoilerKind: boiler.OpenPot,
 		Probes:     []steambox.ProbeAt{{Name: "steam", TempC: new(98.5)}, {Name: "door", TempC: ptr(96)}},
+		Bent:       steambox.Counts{ToGo: 5},
 		Water:      steambox.WaterNow{Switch: "closed", DryLoS: ptr(3000), DryHiS: ptr(5000), LeadS: 400, Boiling: true},
 	}
 }
@@ -185,6 +186,22 @@ func TestLife(t *testing.T) {
 		if got := state(&w); got != step.want {
 			t.Fatalf("%s: %q, want %q", step.what, got, step.want)
 		}
+	}
+}
+
+// After the last rib a box that cools has had its heat turned off, unless it may
+// be dry.
+func TestCoolingAtTheEndIsNoAlarm(t *testing.T) {
+	s := hot()
+	s.Bent.ToGo = 0
+	cases[alert.SteamLost](&s)
+	var w alert.Watch
+	if a := up(&w, 0, 100, s); len(a) != 0 {
+		t.Errorf("%+v", a)
+	}
+	s.Water.DryLoS = nil
+	if a := up(&w, 100, 100, s); len(a) != 1 || a[0].ID != alert.SteamLost {
+		t.Errorf("with the water unknown: %+v", a)
 	}
 }
 

@@ -193,9 +193,11 @@ func drySoonerThan(s *steambox.Status, within float64) bool {
 	return s.Water.Boiling && !s.HeatOff && s.Water.DryLoS != nil && *s.Water.DryLoS <= within
 }
 
-// inUse reports whether the box ought to be hot.
+// inUse reports whether the box ought to be hot. When the last rib is out and
+// there is water for certain, a box that cools has had its heat turned off.
 func inUse(s *steambox.Status) bool {
-	return !s.HeatOff && (s.Phase == steambox.Ready || s.Phase == steambox.Running || s.Phase == steambox.Cooling)
+	done := s.Bent.ToGo == 0 && s.Water.DryLoS != nil && *s.Water.DryLoS > 0
+	return !s.HeatOff && !done && (s.Phase == steambox.Ready || s.Phase == steambox.Running || s.Phase == steambox.Cooling)
 }
 
 // ends returns both ends' temperatures if both were read.
