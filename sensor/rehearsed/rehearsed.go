@@ -74,10 +74,14 @@ func (b *Box) wait(ctx context.Context) error {
 	defer timer.Stop()
 	select {
 	case <-ctx.Done():
-		return ctx.Err()
+	case <-b.closed:
+	case <-timer.C:
+	}
+	// Whichever came first, the end of the box or of the wait goes before a sweep.
+	select {
 	case <-b.closed:
 		return sensor.ErrClosed
-	case <-timer.C:
+	default:
 		return ctx.Err()
 	}
 }
