@@ -116,6 +116,7 @@ type WaterNow struct {
 	Boiling bool     `json:"boiling"`
 	FullL   float64  `json:"full_l"`
 	SwitchL float64  `json:"switch_l"`
+	KettleL float64  `json:"kettle_l"` // what the backup kettle holds
 }
 
 // RibNow is one rib of the table.
@@ -127,6 +128,7 @@ type RibNow struct {
 	Slot     string      `json:"slot,omitempty"`
 	Ends     *[2]EndHeat `json:"ends,omitempty"`
 	SoakS    float64     `json:"soak_s,omitempty"`
+	PulledS  float64     `json:"pulled_s,omitempty"` // elapsed time of the pull
 	Outcome  string      `json:"outcome,omitempty"`
 	Mark     string      `json:"mark"` // where its mark goes, or went
 	Fitted   bool        `json:"fitted"`
@@ -301,6 +303,7 @@ func (s *Session) waterNow(toGo int) WaterNow {
 		Switch: w.Switch.String(), Proven: w.Proven, Told: w.Known, ToGo: toGo, LowS: w.LowS, Boiling: s.boiling(),
 		LeadS:  s.box.Kettle.Lead(s.around.BoilingC).Seconds(),
 		RateLH: rate.Best * 3600, RateLo: rate.Lo * 3600, RateHi: rate.Hi * 3600, FullL: b.FullL, SwitchL: b.SwitchL,
+		KettleL: s.box.Kettle.Litres,
 	}
 	if b.SwitchL <= 0 {
 		out.Switch = boiler.Unknown.String()
@@ -331,7 +334,7 @@ func (s *Session) ribsNow() []RibNow {
 		case InBox:
 			o.Slot, o.SoakS = s.box.Slots[r.Slot], (s.At - r.In).Seconds()
 		case Out:
-			o.SoakS = (r.Out - r.In).Seconds()
+			o.SoakS, o.PulledS = (r.Out - r.In).Seconds(), r.Out.Seconds()
 		}
 		if r.Place != Waiting {
 			ends := heatOf(&r.Heat)

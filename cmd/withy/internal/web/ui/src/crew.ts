@@ -67,9 +67,10 @@ function loadedGroup(free: Slot[], waiting: string[], next: string): HTMLElement
   return group(words.loaded, select, ...into);
 }
 
-/** untold are the ribs that were pulled last and may still be told of. */
+/** untold are the ribs that were pulled last and may still be told of, the last at the end. */
 function untold(s: Status): Rib[] {
-  return (s.ribs ?? []).filter((r) => r.place === "pulled" && (!r.outcome || !r.fitted || r.rib === cracked)).slice(-lately);
+  return (s.ribs ?? []).filter((r) => r.place === "pulled" && (!r.outcome || !r.fitted || r.rib === cracked))
+    .sort((a, b) => (a.pulled_s ?? 0) - (b.pulled_s ?? 0)).slice(-lately);
 }
 
 function bent(root: Element, s: Status): void {
@@ -107,7 +108,7 @@ function crack(rib: string): HTMLElement {
 }
 
 function pot(root: Element, s: Status): void {
-  if (litres === 0) litres = 1.5;
+  if (litres === 0) litres = s.water.kettle_l;
   const refill = s.boiler_kind === "open-pot";
   keyed(root, JSON.stringify([refill, s.heat_off]), () => {
     const shown = el("output", {}, label());

@@ -90,6 +90,7 @@ export interface Water {
   kettle_on_s?: number;
   boiling: boolean;
   full_l: number;
+  kettle_l: number;
   switch_l: number;
 }
 
@@ -97,6 +98,7 @@ export interface Rib {
   rib: string;
   length_m: number;
   place: "waiting" | "in" | "pulled";
+  pulled_s?: number;
   slot?: string;
   ends?: [EndHeat, EndHeat];
   soak_s?: number;
