@@ -56,6 +56,18 @@ func TestLatentHeat(t *testing.T) {
 	}
 }
 
+// Rows of a public engineering table, 0.01 to 18 °C, and a laboratory supplier's
+// 2256 kJ/kg at 100 °C (970.3 Btu/lb in a thermodynamics text).
+func TestLatentHeatOfColdWater(t *testing.T) {
+	for _, row := range []struct{ c, kJ, tol float64 }{
+		{0.01, 2500.9, 0.1}, {2, 2496.2, 0.1}, {4, 2491.4, 0.1}, {10, 2477.2, 0.1}, {14, 2467.7, 0.1}, {18, 2458.3, 0.1}, {100, 2256.5, 1},
+	} {
+		if got := steam.LatentHeatAt(unit.Celsius(row.c)) / 1e3; math.Abs(got-row.kJ) > row.tol {
+			t.Errorf("latent heat at %g °C = %.2f kJ/kg, want %.1f", row.c, got, row.kJ)
+		}
+	}
+}
+
 // U.S. Standard Atmosphere 1976, rows computed by the Debian package
 // python3-fluids 1.0.22.
 func TestStandardAtmosphere(t *testing.T) {

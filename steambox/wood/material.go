@@ -114,17 +114,20 @@ func Conductivity(basic, moisturePct float64) float64 {
 	const dry, wet = 25.0, 40.0
 	switch {
 	case moisturePct <= dry:
-		return handbookConductivity(Gravity(basic, moisturePct), moisturePct)
+		return HandbookConductivity(Gravity(basic, moisturePct), moisturePct)
 	case moisturePct >= wet:
 		return basic*(0.2005+0.00548*moisturePct) + 0.0238
 	}
-	low := handbookConductivity(Gravity(basic, dry), dry)
+	low := HandbookConductivity(Gravity(basic, dry), dry)
 	high := Conductivity(basic, wet)
 	return low + (high-low)*(moisturePct-dry)/(wet-dry)
 }
 
-// handbookConductivity is Wood Handbook FPL-GTR-190, equation (4-15), W/(m K).
-func handbookConductivity(gravity, moisturePct float64) float64 {
+// HandbookConductivity returns the conductivity across the grain in W/(m K) of
+// wood of a specific gravity, at its moisture in percent, up to 25 %.
+//
+// Source: Wood Handbook FPL-GTR-190, equation (4-15).
+func HandbookConductivity(gravity, moisturePct float64) float64 {
 	return gravity*(0.1941+0.004064*moisturePct) + 0.01864
 }
 
