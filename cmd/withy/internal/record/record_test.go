@@ -21,7 +21,7 @@ func TestEntriesAsHandedIn(t *testing.T) {
 	same(t, collect(t, r.Entries(id, 0)), lived)
 	for _, after := range []int64{1, 2, 7, 8, 11, 500, int64(len(lived)) - 1, int64(len(lived)), 1 << 33} {
 		got := collect(t, r.Entries(id, after))
-		same(t, append([]Entry{}, got...), append([]Entry{}, lived[min(int(after), len(lived)):]...))
+		same(t, append([]Entry{}, got...), append([]Entry{}, lived[min(after, int64(len(lived))):]...))
 	}
 	must(t, r.Close())
 
