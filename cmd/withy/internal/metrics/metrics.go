@@ -187,7 +187,7 @@ func (c collector) Collect(ch chan<- prometheus.Metric) {
 // Registry returns a registry of a box's metrics and the process's own.
 func Registry(b box) *prometheus.Registry {
 	r := prometheus.NewRegistry()
-	r.MustRegister(collector{b}, collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), collectors.NewGoCollector())
+	r.MustRegister(collector{b}, collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return r
 }
 
