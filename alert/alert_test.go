@@ -90,6 +90,7 @@ var cases = map[alert.ID]func(*steambox.Status){
 	alert.DrySoon:     func(s *steambox.Status) { s.Water.DryLoS = ptr(700) },
 	alert.Blind:       func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = nil, nil },
 	alert.ProbeFailed: func(s *steambox.Status) { s.Probes[1].TempC = nil },
+	alert.SwitchLost:  func(s *steambox.Status) { s.Water.SwitchL, s.Water.Switch = 1.2, "unknown" },
 	alert.BothCold:    func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = ptr(93), ptr(92) },
 	alert.ColdEnd:     func(s *steambox.Status) { s.GradientK = 9 },
 	alert.RibOver: func(s *steambox.Status) {
@@ -202,6 +203,27 @@ func TestCoolingAtTheEndIsNoAlarm(t *testing.T) {
 	s.Water.DryLoS = nil
 	if a := up(&w, 100, 100, s); len(a) != 1 || a[0].ID != alert.SteamLost {
 		t.Errorf("with the water unknown: %+v", a)
+	}
+}
+
+// A door open for some seconds at low water is not a dry boiler.
+func TestDoorAtLowWater(t *testing.T) {
+	s := hot()
+	s.Water.Switch, s.QuietS = "open", 5
+	s.FellK = [2]float64{6, 6}
+	var w alert.Watch
+	for _, a := range up(&w, 0, 50, s) {
+		if a.ID == alert.BoilerDry {
+			t.Errorf("a door dip at low water: %+v", a)
+		}
+	}
+	s.QuietS = 100
+	up(&w, 50, 3, s)
+	s.FellK = [2]float64{}
+	for _, a := range up(&w, 53, 60, s) {
+		if a.ID == alert.BoilerDry {
+			t.Errorf("three seconds of it: %+v", a)
+		}
 	}
 }
 

@@ -39,6 +39,7 @@ const (
 	DrySoon     ID = "dry-soon"
 	Blind       ID = "blind"
 	ProbeFailed ID = "probe-failed"
+	SwitchLost  ID = "switch-lost"
 	BothCold    ID = "both-cold"
 	ColdEnd     ID = "cold-end"
 	RibOver     ID = "rib-overdone-soon"
@@ -63,15 +64,14 @@ var Rules = []Rule{
 	},
 	{
 		ID: BoilerDry, Title: "Boiler dry", Priority: High, Sound: Danger,
-		OffDelay: time.Minute, Latching: true,
+		OnDelay: 20 * time.Second, OffDelay: time.Minute, Latching: true,
 		Consequence: "A bare element or pot burns out and can start a fire; the ribs in the box are lost.",
 		Do:          always("Heat off.", "Don't fill.", "Let it cool, then fill."),
 		When: func(s *steambox.Status, _ string, _ bool) bool {
 			if s.HeatOff || s.Phase == steambox.Cold {
 				return false
 			}
-			fell := s.FellK[0] > 5 && s.FellK[1] > 5
-			return s.Water.Switch == "open" && fell || s.Water.DryHiS != nil && *s.Water.DryHiS <= 0 && s.Water.Boiling
+			return s.Water.Switch == "open" && fallen(s) || s.Water.DryHiS != nil && *s.Water.DryHiS <= 0 && s.Water.Boiling
 		},
 	},
 	{
@@ -134,6 +134,15 @@ var Rules = []Rule{
 		When: func(s *steambox.Status, on string, _ bool) bool {
 			i := slices.IndexFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.Name == on })
 			return i >= 0 && s.Probes[i].TempC == nil
+		},
+	},
+	{
+		ID: SwitchLost, Title: "Water switch can't be read", Priority: Medium, Sound: Look,
+		OnDelay: 15 * time.Second, OffDelay: 5 * time.Second,
+		Consequence: "Nothing warns by itself when the water sinks; what is left is only reckoned.",
+		Do:          always("Look at the water yourself, and tell its level.", "Check the switch's plug and wire."),
+		When: func(s *steambox.Status, _ string, _ bool) bool {
+			return s.Water.SwitchL > 0 && s.Water.Switch == "unknown"
 		},
 	},
 	{
@@ -224,6 +233,11 @@ func steamLost(s *steambox.Status, _ string, active bool) bool {
 		c, ok := ends(s)
 		return ok && (s.FellFarK[0] > 3 && s.FellFarK[1] > 3 || max(c[0], c[1]) < s.BoilingC-s.ColdEndK)
 	}
+	return fallen(s)
+}
+
+// fallen reports that both ends fell together with no door to explain it.
+func fallen(s *steambox.Status) bool {
 	far := s.FellK[0] > 10 && s.FellK[1] > 10
 	return s.FellK[0] > 5 && s.FellK[1] > 5 && (s.QuietS > 60 || far)
 }

@@ -67,13 +67,20 @@ func (s *Session) plan(e Event) (func(), error) {
 	case KettleOn:
 		return func() { s.Kettle = max(s.At, 1) }, nil
 	case Heat:
-		return func() { s.HeatOff = !e.On }, nil
+		return func() { s.heat(e.On) }, nil
 	case Break, Back:
 		return func() { s.Resting = e.Kind == Break }, nil
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
 	return func() {}, nil // Heard, Reset and Note change nothing in the box
+}
+
+// heat enters that the heat was switched by hand.
+func (s *Session) heat(on bool) {
+	c, _ := s.ends()
+	s.HeatOff = !on
+	s.Warmth.OffLowC, s.Warmth.OffNear = max(c[0], c[1]), s.At
 }
 
 func (s *Session) refill(e Event) {

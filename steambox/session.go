@@ -161,13 +161,14 @@ func (s *Session) Sample(at time.Duration, m Sample) {
 	if !s.Began {
 		d = 0
 	}
+	boiled := s.boiling()
 	s.read(at, d, m)
 	seen := SeenIn(s.air.Quality)
 	if d > longestGap {
 		seen = soak.Blind
 		s.GapS += d.Seconds()
 	}
-	s.pass(d, seen, m.Level)
+	s.pass(d, seen, s.boils(boiled, seen), m.Level)
 	s.Door = m.Door
 	s.warm(d)
 	s.At, s.Began = max(s.At, at), true
@@ -202,14 +203,14 @@ func (s *Session) until(at time.Duration) {
 		if d > longestGap {
 			seen = soak.Blind
 		}
-		s.pass(d, seen, s.Water.Switch)
+		s.pass(d, seen, s.boils(s.boiling(), seen), s.Water.Reads)
 	}
 	s.At = max(s.At, at)
 }
 
 // pass lets d go by for the water and for every rib that still takes heat.
-func (s *Session) pass(d time.Duration, seen soak.Seen, level boiler.Contact) {
-	s.Water.Pass(s.box.Boiler, d.Seconds(), s.boiling(), level)
+func (s *Session) pass(d time.Duration, seen soak.Seen, boils boiler.Boils, level boiler.Contact) {
+	s.Water.Pass(s.box.Boiler, d.Seconds(), boils, level)
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
 		if r.Place != Waiting && !r.Heat.Cold {

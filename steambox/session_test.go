@@ -210,6 +210,51 @@ func TestSidesAlternateByStation(t *testing.T) {
 	}
 }
 
+// Without a rib table the marks still alternate; a rib that the table lacks gets
+// no side made up for it.
+func TestSidesWithoutATable(t *testing.T) {
+	b := testBox()
+	b.Ribs = nil
+	d := newDay(t, b).run(1900).load("x", "A").load("y", "B").load("z", "C").run(1)
+	r := d.Status().Ribs
+	if r[0].Mark != "port" || r[1].Mark != "starboard" || r[2].Mark != "port" {
+		t.Errorf("marks %s, %s, %s", r[0].Mark, r[1].Mark, r[2].Mark)
+	}
+	d = warmed(t).load("spare", "A").run(1)
+	if r := d.Status().Ribs; r[len(r)-1].Mark != "" {
+		t.Errorf("a spare's mark made up: %s", r[len(r)-1].Mark)
+	}
+}
+
+// Heat told off and then relit without telling: the box says so itself.
+func TestRelitWithoutTelling(t *testing.T) {
+	d := warmed(t).do(steambox.Event{Kind: steambox.Filled, Litres: 4}).run(10)
+	d.do(steambox.Event{Kind: steambox.Heat}).run(60)
+	d.steam, d.door = 70, 65
+	if s := d.run(600).Status(); !s.HeatOff {
+		t.Error("a box that has cooled is taken to be lit")
+	}
+	d.steam, d.door = 99, 97
+	s := d.run(2 * 3600).Status()
+	if s.HeatOff || s.Water.DryLoS == nil || *s.Water.DryLoS > 0 {
+		t.Errorf("two hours at 99 °C after heat off: off %v, water %+v", s.HeatOff, s.Water)
+	}
+	d = warmed(t).do(steambox.Event{Kind: steambox.Heat}).run(400)
+	if d.Status().HeatOff {
+		t.Error("near boiling for six minutes, and still taken to be off")
+	}
+}
+
+// Two hours away, and cold on return: it may have boiled all the while.
+func TestUnwatchedWaterMayHaveBoiled(t *testing.T) {
+	d := warmed(t).do(steambox.Event{Kind: steambox.Filled, Litres: 4}).run(600)
+	d.now += 7200
+	d.steam, d.door = 55, 50
+	if w := d.run(1).Status().Water; w.LeftLoL == nil || *w.LeftLoL > 0 {
+		t.Errorf("at least %v L after two hours unwatched", *w.LeftLoL)
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	d := warmed(t).load("1", "A")
 	before, _ := d.Snapshot()

@@ -113,7 +113,7 @@ type WaterNow struct {
 	RateHi  float64  `json:"rate_hi_l_per_h"`
 	KettleS *float64 `json:"kettle_on_s,omitempty"` // since the kettle was put on
 	LowS    float64  `json:"low_s"`                 // how long the switch has read low
-	Boiling bool     `json:"boiling"`
+	Boiling bool     `json:"boiling"`               // or may be, where no probe was ever read
 	FullL   float64  `json:"full_l"`
 	SwitchL float64  `json:"switch_l"`
 	KettleL float64  `json:"kettle_l"` // what the backup kettle holds
@@ -300,7 +300,7 @@ func (s *Session) waterNow(toGo int) WaterNow {
 	w, b := &s.Water, s.box.Boiler
 	rate := w.Rate.Span()
 	out := WaterNow{
-		Switch: w.Switch.String(), Proven: w.Proven, Told: w.Known, ToGo: toGo, LowS: w.LowS, Boiling: s.boiling(),
+		Switch: w.Reads.String(), Proven: w.Proven, Told: w.Known, ToGo: toGo, LowS: w.LowS, Boiling: s.boiling() || s.Began && s.neverSeen() && w.Known && !s.HeatOff,
 		LeadS:  s.box.Kettle.Lead(s.around.BoilingC).Seconds(),
 		RateLH: rate.Best * 3600, RateLo: rate.Lo * 3600, RateHi: rate.Hi * 3600, FullL: b.FullL, SwitchL: b.SwitchL,
 		KettleL: s.box.Kettle.Litres,

@@ -4,6 +4,8 @@ import (
 	"math"
 	"time"
 
+	"withy/steambox/boiler"
+	"withy/steambox/soak"
 	"withy/steambox/unit"
 )
 
@@ -43,7 +45,9 @@ type warmth struct {
 	LevelAt    time.Duration // when both ends first were level
 	ReadyAt    time.Duration
 	Ready      bool
-	Forced     bool // ready because somebody said so
+	Forced     bool          // ready because somebody said so
+	OffLowC    float64       // coldest that the hottest end has been since heat off was told
+	OffNear    time.Duration // when it was last away from boiling since then
 	Lo, Hi     [2][buckets]float64
 	N          int           // buckets in use, the last one being filled
 	Opened     time.Duration // when the last one was begun
@@ -73,6 +77,48 @@ func (s *Session) boiling() bool {
 	return !s.HeatOff && s.Began && max(c[unit.SteamEnd], c[unit.DoorEnd]) > steamC
 }
 
+// boils says what is known of the water over a step, given whether it boiled
+// before it: unseen, it may have if it did before or does now, and where no probe
+// was ever read.
+func (s *Session) boils(before bool, seen soak.Seen) boiler.Boils {
+	now := s.boiling()
+	switch {
+	case s.HeatOff:
+		return boiler.Still
+	case seen == soak.Blind && (before || now || s.neverSeen()):
+		return boiler.Unseen
+	case now:
+		return boiler.Boiling
+	}
+	return boiler.Still
+}
+
+// neverSeen reports that no probe has been read since the session began.
+func (s *Session) neverSeen() bool { return s.Warmth.N == 0 }
+
+// A box whose heat was said to be off is plainly on again when it has risen so far
+// over its coldest since, or has kept near boiling for so long.
+const (
+	onAgainK    = 5.0
+	onAgainSpan = 5 * time.Minute
+)
+
+// relit takes "heat off" back when the box itself says otherwise: an alarm must not
+// hang on somebody remembering to tell.
+func (s *Session) relit(now time.Duration, hottest float64) {
+	if !s.HeatOff {
+		return
+	}
+	h := &s.Warmth
+	h.OffLowC = min(h.OffLowC, hottest)
+	if hottest < s.around.BoilingC-s.box.Warm.BelowK {
+		h.OffNear = now
+	}
+	if hottest > steamC && hottest > h.OffLowC+onAgainK || now-h.OffNear >= onAgainSpan {
+		s.HeatOff = false
+	}
+}
+
 // warm enters the ends into their history and judges the warm-up.
 func (s *Session) warm(d time.Duration) {
 	c, ok := s.ends()
@@ -83,6 +129,7 @@ func (s *Session) warm(d time.Duration) {
 	now := s.At + d
 	h.enter(now, c)
 	hottest := max(c[0], c[1])
+	s.relit(now, hottest)
 	if !h.Warm && hottest > coldC {
 		h.Warm, h.Began = true, now
 	}

@@ -23,17 +23,23 @@ const (
 	floatDoubt = 0.15
 )
 
+// tripS is how long a switch must read low before it counts as the water's level
+// and not as a loose wire or a wave.
+const tripS = 10
+
 // Water is the water in a boiler. Its fields are its whole state.
 type Water struct {
 	Known   bool    // Left means something
 	Left    Span    // when it was last told or seen, L
 	BoiledS float64 // seconds of boiling since then
+	MaybeS  float64 // seconds since then in which it may have boiled, unseen
 	Rate    Rate
 	FilledL float64 // what a fill brought it to, 0 once the switch has been used on it
 	FillS   float64 // seconds of boiling since that fill
-	Switch  Contact
-	LowS    float64 // how long the switch has read low
-	Proven  bool    // the switch has been seen to follow the water
+	Reads   Contact // what the switch says now; Unknown while it can't be read
+	LowS    float64 // how long it has read low
+	Tripped bool    // it has read low for long enough to be believed
+	Proven  bool    // it has been seen to sink and to rise again with the water
 }
 
 // NewWater returns an empty account for a boiler.
@@ -62,43 +68,73 @@ func (w *Water) Add(b Boiler, litres float64) {
 	w.FilledL, w.FillS = left.Best+litres, 0
 }
 
-func (w *Water) set(s Span) { w.Known, w.Left, w.BoiledS = true, s, 0 }
+func (w *Water) set(s Span) { w.Known, w.Left, w.BoiledS, w.MaybeS = true, s, 0, 0 }
 
-// Pass lets dtS seconds go by, boiling or not, with the switch as read.
-func (w *Water) Pass(b Boiler, dtS float64, boiling bool, c Contact) {
-	if boiling {
+// Boils says what is known of a stretch of time: that it boiled, that it didn't,
+// or that nobody saw.
+type Boils int
+
+// Nobody saw: the early bound counts the time as boiling, the late one doesn't.
+const (
+	Still Boils = iota
+	Boiling
+	Unseen
+)
+
+// Pass lets dtS seconds go by with the switch as read.
+func (w *Water) Pass(b Boiler, dtS float64, boils Boils, c Contact) {
+	switch boils {
+	case Boiling:
 		w.BoiledS += dtS
 		w.FillS += dtS
+	case Unseen:
+		w.MaybeS += dtS
+		w.FilledL = 0 // nothing can be learnt of the rate from it
 	}
-	if c == Open {
-		w.LowS += dtS
-	} else {
-		w.LowS = 0
+	if b.SwitchL <= 0 {
+		return
 	}
-	was := w.Switch
-	if c != Unknown {
-		w.Switch = c
-	}
+	w.Reads = c
 	switch {
-	case b.SwitchL <= 0 || was == Unknown || was == w.Switch:
-	case w.Switch == Open:
-		w.trip(b)
-	default: // it rose: the float follows the water
-		w.Proven = true
+	case c == Open:
+		if w.LowS += dtS; w.LowS >= tripS && !w.Tripped {
+			w.trip(b)
+		}
+	case c == Closed && w.Tripped: // it rose: the float follows the water both ways
+		w.Proven, w.Tripped, w.LowS = true, false, 0
 		w.atLeast(b.SwitchL - floatDoubt)
+	default:
+		w.LowS = 0
 	}
 }
 
-// trip enters that the water has sunk to the switch.
+// trip enters that the water has sunk to the switch. The early bound believes it
+// at once; the others, and what is known of the rate, only if the account allows
+// it: a cut wire reads low too.
 func (w *Water) trip(b Boiler) {
-	w.Proven = true
+	w.Tripped = true
+	left, known := w.Now()
+	if known && left.Lo > b.SwitchL+floatDoubt {
+		left.Lo = max(0, b.SwitchL-floatDoubt)
+		w.set(left)
+		w.FilledL = 0
+		return
+	}
+	w.learn(b)
+	w.set(Span{max(0, b.SwitchL-floatDoubt), b.SwitchL, b.SwitchL + floatDoubt})
+}
+
+// learn takes the rate from the fill that has boiled down to the switch, if the
+// boiler's power could have done that.
+func (w *Water) learn(b Boiler) {
 	used := w.FilledL - b.SwitchL
 	if w.FilledL > 0 && used > 2*floatDoubt && w.FillS > 60 {
-		sd := math.Hypot(toldShare*w.FilledL, floatDoubt) / used
-		w.Rate = w.Rate.Learn(used/w.FillS, sd)
+		rate, span := used/w.FillS, w.Rate.Span()
+		if rate >= span.Lo && rate <= w.Rate.MaxLPerS {
+			w.Rate = w.Rate.Learn(rate, math.Hypot(toldShare*w.FilledL, floatDoubt)/used)
+		}
 	}
 	w.FilledL = 0
-	w.set(Span{max(0, b.SwitchL-floatDoubt), b.SwitchL, b.SwitchL + floatDoubt})
 }
 
 func (w *Water) atLeast(l float64) {
@@ -115,24 +151,27 @@ func (w *Water) Now() (Span, bool) {
 	}
 	r := w.Rate.Span()
 	return Span{
-		Lo:   max(0, w.Left.Lo-w.BoiledS*r.Hi),
-		Best: max(0, w.Left.Best-w.BoiledS*r.Best),
+		Lo:   max(0, w.Left.Lo-(w.BoiledS+w.MaybeS)*r.Hi),
+		Best: max(0, w.Left.Best-(w.BoiledS+w.MaybeS/2)*r.Best),
 		Hi:   max(0, w.Left.Hi-w.BoiledS*r.Lo),
 	}, true
 }
 
-// NowWith is Now with what a proven switch that still reads closed adds: there is
-// at least as much water as it takes to hold the float.
+// NowWith is Now with what a switch that reads closed adds. Where nothing was
+// told, a proven one says that there is as much water as holds the float. Where
+// the account is kept it only moves the best guess, and no further than the
+// account allows: a float may stick, so it never makes the early bound later.
 func (w *Water) NowWith(b Boiler) (Span, bool) {
 	left, known := w.Now()
-	if w.Proven && w.Switch == Closed && b.SwitchL > 0 {
-		floor := b.SwitchL - floatDoubt
-		if !known {
-			return Span{floor, (floor + b.FullL) / 2, b.FullL}, true
-		}
-		left = Span{max(left.Lo, floor), max(left.Best, floor), max(left.Hi, floor)}
+	if !w.Proven || w.Reads != Closed || b.SwitchL <= 0 {
+		return left, known
 	}
-	return left, known
+	floor := b.SwitchL - floatDoubt
+	if !known {
+		return Span{floor, (floor + b.FullL) / 2, b.FullL}, true
+	}
+	left.Best = max(left.Best, min(floor, left.Hi))
+	return left, true
 }
 
 // UntilL returns the seconds of boiling until no more than litres are left. Hi

@@ -62,7 +62,11 @@ func pull(c steambox.Call) string {
 		fmt.Fprintf(&b, "Rib %s from %s in %s. ", c.Rib, c.Slot, Clock(*c.InS))
 		b.WriteString(good(c.GoodS))
 	}
-	fmt.Fprintf(&b, " Mark to %s.", c.Mark)
+	if c.Mark != "" {
+		fmt.Fprintf(&b, " Mark to %s.", c.Mark)
+	} else {
+		b.WriteString(" Mark to the side of the rib it replaces.")
+	}
 	if !c.Sure {
 		b.WriteString(" Not sure: part of its time was not seen.")
 	}

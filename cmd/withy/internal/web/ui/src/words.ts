@@ -169,6 +169,7 @@ const alarmWords: Record<string, string> = {
   "dry-soon": "KETTLE",
   "blind": "BLIND",
   "probe-failed": "PROBE",
+  "switch-lost": "SWITCH",
   "both-cold": "COLD",
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
