@@ -244,6 +244,12 @@ func (w *Watch) Alarms(s *steambox.Status) []Alarm {
 	return out
 }
 
+// Held reports that a latching alarm is not normal: somebody must still hear or
+// reset it.
+func (w *Watch) Held() bool {
+	return slices.ContainsFunc(w.all(), func(l *life) bool { return l.State != "" && w.rule(l.ID).Latching })
+}
+
 // saved is a Watch's whole state.
 type saved struct {
 	Lives []life

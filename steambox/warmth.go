@@ -46,6 +46,7 @@ type warmth struct {
 	ReadyAt    time.Duration
 	Ready      bool
 	Forced     bool          // ready because somebody said so
+	Cooled     time.Duration // since when the box has been cold; 0: it isn't
 	OffLowC    float64       // coldest that the hottest end has been since heat off was told
 	OffNear    time.Duration // when it was last away from boiling since then
 	Lo, Hi     [2][buckets]float64
@@ -130,6 +131,12 @@ func (s *Session) warm(d time.Duration) {
 	h.enter(now, c)
 	hottest := max(c[0], c[1])
 	s.relit(now, hottest)
+	switch {
+	case hottest >= coldC:
+		h.Cooled = 0
+	case h.Cooled == 0:
+		h.Cooled = max(now, 1)
+	}
 	if !h.Warm && hottest > coldC {
 		h.Warm, h.Began = true, now
 	}
@@ -205,11 +212,15 @@ func (s *Session) fellK(span time.Duration) (k [2]float64) {
 	return k
 }
 
-// Over reports whether a box that was in use has gone cold with nothing in it: the
-// session is over.
+// coldFor is how long a box that was used must have been cold before its session
+// is over: longer than any lunch, so that what was bent can still be told of and
+// no rib is called twice.
+const coldFor = 6 * time.Hour
+
+// Over reports whether a box that was in use has been cold and empty for so long
+// that the session is over.
 func (s *Session) Over() bool {
-	c, ok := s.ends()
-	return ok && s.LastIn > 0 && s.count(InBox) == 0 && max(c[0], c[1]) < coldC
+	return s.LastIn > 0 && s.count(InBox) == 0 && s.Warmth.Cooled > 0 && s.At-s.Warmth.Cooled >= coldFor
 }
 
 // phase says how far the box has come.

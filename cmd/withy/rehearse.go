@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"text/tabwriter"
 	"time"
 
@@ -204,6 +205,7 @@ type stage struct {
 	box  *rehearsed.Box
 	file string
 	log  *slog.Logger
+	mu   sync.Mutex // one writer of the file at a time
 }
 
 // follow does to the box what was told.
@@ -274,6 +276,8 @@ func (s *stage) save(ctx context.Context) {
 
 // keep writes the box to its file, whole or not at all.
 func (s *stage) keep() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	text, err := s.box.Save()
 	if err == nil {
 		if err = os.WriteFile(s.file+".new", text, 0o600); err == nil {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
@@ -76,6 +77,9 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if err != nil {
 		return err
 	}
+	if len(troubles) == 0 {
+		keepGood(s)
+	}
 	log.Info("page", "url", "http://"+listener.Addr().String()+"/")
 	return serve(cmd.Context(), d, listener, s.Page.Hosts, log, beside...)
 }
@@ -83,9 +87,9 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 // goodFile is where the last settings that were good are kept in the data folder.
 const goodFile = "settings.json"
 
-// lastGood returns the settings of a configuration that is good, and keeps them.
-// If it isn't, and there are settings that were, it returns those with what is
-// wrong now as troubles.
+// lastGood returns the settings of a configuration that is good.
+// If it isn't, and there are settings that a board has started with, it returns
+// those with what is wrong now as troubles.
 func lastGood(name, data string) (settings, []string, error) {
 	s, err := readSettings(name)
 	if data != "" {
@@ -97,7 +101,7 @@ func lastGood(name, data string) (settings, []string, error) {
 	}
 	file := filepath.Join(folder, goodFile)
 	if err == nil {
-		return s, nil, keepGood(file, s)
+		return s, nil, nil
 	}
 	text, readErr := os.ReadFile(file)
 	if readErr != nil {
@@ -110,15 +114,20 @@ func lastGood(name, data string) (settings, []string, error) {
 	return good, []string{fmt.Sprintf("The settings have a mistake; the last good ones are in use. %v", err)}, nil
 }
 
-// keepGood keeps settings for a later start. A folder that can't be written to is
-// no reason not to watch: the record says so, on the page too.
-func keepGood(file string, s settings) error {
+// keepGood keeps settings that the board has started with, for a later start: whole
+// on the card or not at all. A folder that can't be written to is no reason not to
+// watch; the record says so, on the page too.
+func keepGood(s settings) {
 	text, err := json.Marshal(s)
+	if err != nil || os.MkdirAll(s.Data, 0o700) != nil {
+		return
+	}
+	f, err := os.CreateTemp(s.Data, goodFile+".")
 	if err != nil {
-		return err
+		return
 	}
-	if os.MkdirAll(filepath.Dir(file), 0o700) == nil && os.WriteFile(file+".new", text, 0o600) == nil {
-		_ = os.Rename(file+".new", file)
+	_, wrote := f.Write(text)
+	if err := errors.Join(wrote, f.Sync(), f.Close()); err != nil || os.Rename(f.Name(), filepath.Join(s.Data, goodFile)) != nil {
+		_ = os.Remove(f.Name())
 	}
-	return nil
 }

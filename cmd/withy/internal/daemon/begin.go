@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"time"
 
@@ -10,6 +11,10 @@ import (
 
 // resumeWithin is how long ago a session may have been left to be gone on with.
 const resumeWithin = 12 * time.Hour
+
+// unknownAway is what is entered as unseen when a board without a clock of its own
+// can't say how long it was off. It is no bound, and people are told so.
+const unknownAway = 10 * time.Minute
 
 // begin goes on with the unfinished session, or begins one.
 func (d *Daemon) begin() error {
@@ -50,7 +55,7 @@ func (d *Daemon) fresh() error {
 func (d *Daemon) resume(left *record.Resume) error {
 	away := time.Since(left.Wall)
 	same := left.Clock.Boot == d.Source.Boot()
-	if !same && (away < 0 || away > resumeWithin) {
+	if !same && away > resumeWithin {
 		return fmt.Errorf("it was left %v ago by the clock", away.Round(time.Second))
 	}
 	fold, err := FoldRecord(d.Record, left)
@@ -60,6 +65,11 @@ func (d *Daemon) resume(left *record.Resume) error {
 	d.fold, d.id, d.shot = fold, left.ID, fold.Session.Elapsed()
 	d.origin = left.Clock.Origin
 	if !same {
+		if away < 0 {
+			away = unknownAway
+			d.trouble("How long the board was off is not known: pull what is in the box and try it, and look at the water.",
+				errors.New("the clock stands before the record's last entry"))
+		}
 		d.origin = d.Source.Now() - fold.Session.Elapsed() - away
 		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, time.Now()) })
 	}

@@ -151,7 +151,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 		d.press(p)
 	}
 	switch {
-	case d.fold.Session.Over():
+	case d.fold.Session.Over() && !d.fold.Alarms.Held():
 		d.finish(at)
 	case at-d.shot >= snapshotEvery:
 		d.keepSnapshot()

@@ -232,6 +232,37 @@ func TestGoesOnAfterABoot(t *testing.T) {
 	}
 }
 
+// A board without a clock of its own comes up before the record's last entry: the
+// session goes on, unsure, and people are told.
+func TestGoesOnWithoutAClock(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(60, 98.4, 95.6, sensor.Closed)
+	was := r.View()
+	r.stop()
+	// The record's last entry, as if the clock had been ahead of what it is now.
+	if err := rec.Sample(time.Duration(was.Status.ElapsedS+1)*time.Second, time.Now().Add(24*time.Hour), steambox.Sample{
+		Probes: []steambox.ProbeSample{{MilliC: 98400}, {MilliC: 95600}}, Level: boiler.Closed,
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	rec = open(t, dir)
+	defer rec.Close()
+	r = start(t, newScript("b2", 0), rec, nil)
+	defer r.stop()
+	r.sweep(2, 98.4, 95.6, sensor.Closed)
+	v := r.View()
+	if v.Session != was.Session || v.Status.Slots[0].Rib != "1" || v.Status.Slots[0].Sure || len(v.Troubles) == 0 {
+		t.Errorf("session %s, slot %+v, troubles %v", v.Session, v.Status.Slots[0], v.Troubles)
+	}
+}
+
 // A button at the box: the next call, or that an alarm was heard.
 func TestButton(t *testing.T) {
 	r := start(t, newScript("b1", 0), nil, func(o *daemon.Options) {
@@ -304,6 +335,14 @@ func TestNextSession(t *testing.T) {
 	r.sweep(5, 98, 95, sensor.Closed)
 	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
 	r.sweep(5, 30, 30, sensor.Closed)
+	r.source.at += time.Hour // lunch
+	r.sweep(5, 25, 25, sensor.Closed)
+	if v := r.View(); v.Session != first || v.Status.Ribs[0].Place != steambox.Out {
+		t.Fatalf("lunch ended session %s: %s, %+v", first, v.Session, v.Status.Ribs[0])
+	}
+	r.tell(steambox.Event{Kind: steambox.Outcome, Rib: "1", Outcome: "supple"})
+	r.source.at += 6 * time.Hour
+	r.sweep(5, 20, 20, sensor.Closed)
 	if v := r.View(); v.Session == first || v.Status.Ribs[0].Place != steambox.Waiting {
 		t.Errorf("session %s goes on cold: %+v", v.Session, v.Status.Ribs[0])
 	}
