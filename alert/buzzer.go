@@ -109,7 +109,10 @@ func (b *Buzzer) wait(ctx context.Context, d time.Duration, playing Sound) Sound
 			return Silent
 		case <-t.C:
 			if held != Silent {
-				b.Play(held)
+				select {
+				case b.queue <- held:
+				default: // a newer one waits
+				}
 			}
 			return Silent
 		case s := <-queue:
