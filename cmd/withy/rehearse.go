@@ -6,13 +6,10 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
-	"math"
 	"net"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
-	"sync"
 	"text/tabwriter"
 	"time"
 
@@ -21,10 +18,9 @@ import (
 	"withy/cmd/withy/internal/crew"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/stage"
 	"withy/sensor/rehearsed"
-	"withy/steambox"
 	"withy/steambox/rehearsal"
-	"withy/steambox/soak"
 )
 
 // rehearseFlags are the verb's flags.
@@ -113,17 +109,17 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer box.Close()
-	stage := &stage{box: box, file: filepath.Join(f.data, worldFile), log: log}
+	behind := stage.New(box, filepath.Join(f.data, worldFile), log)
 	d, err := daemon.New(daemon.Options{
-		Box: rehearsalBox(world), Source: box, Record: rec, Speed: f.speed, Troubles: troubles,
-		Done: stage.follow, Log: log,
+		Box: stage.Settings(world), Source: box, Record: rec, Speed: f.speed, Troubles: troubles,
+		Done: behind.Follow, Log: log,
 	})
 	if err != nil {
 		return err
 	}
 	url := "http://" + listener.Addr().String()
 	fmt.Fprintf(cmd.OutOrStdout(), "Rehearsal %q, %g times as fast as life. The page is at %s/\nStop with Ctrl-C.\n", f.scenario, f.speed, url)
-	beside := []func(context.Context){stage.save}
+	beside := []func(context.Context){behind.Keep}
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
 	}
@@ -139,8 +135,8 @@ func (f *rehearseFlags) glance() time.Duration {
 // worldFile is where a rehearsal keeps its box in the data folder.
 const worldFile = "rehearsal-box.json"
 
-// box returns the box that the data folder holds, of the same scenario and seed
-// or not: a killed rehearsal goes on. Else it makes one.
+// box returns the box that the data folder holds, if it is of this
+// scenario: a killed rehearsal goes on. Else it makes one.
 func (f *rehearseFlags) box() (*rehearsed.Box, *rehearsal.World, error) {
 	world, err := rehearsal.New(f.scenario, f.seed)
 	if err != nil {
@@ -163,130 +159,6 @@ func (f *rehearseFlags) box() (*rehearsed.Box, *rehearsal.World, error) {
 		return nil, nil, fmt.Errorf("--scenario %s: %s holds a rehearsal of %q; take another --data", f.scenario, f.data, box.Scenario())
 	}
 	return box, world, nil
-}
-
-// rehearsalBox is the configuration that a builder with the rehearsal's box would
-// write.
-func rehearsalBox(w *rehearsal.World) steambox.Box {
-	b := steambox.DefaultBox()
-	boat, plate := rehearsal.TheBoat(), w.Boiler()
-	b.Name, b.Boat, b.Rehearsal = boat.Shop, boat.Name, true
-	b.LengthM, b.PressurePa, b.Measured = float64(w.Length()), w.AmbientPa(), true
-	b.ShopC, b.WoodC = float64(w.ShopC()), float64(w.ShopC())
-	for _, p := range w.Probes() {
-		b.Probes = append(b.Probes, steambox.BoxProbe{Name: p.Name, XM: float64(p.X), LagS: 10, Calibrated: w.Calibrated()})
-	}
-	b.Boiler.PowerW, b.Boiler.FullL, b.Boiler.SwitchL, b.Boiler.Gas = plate.PowerW, plate.CapacityL, plate.LevelL, plate.Kind == "gas"
-	b.Boiler.BareL = min(b.Boiler.BareL, plate.LevelL/2)
-	b.Window = testBends(w, boat.Stick)
-	for _, r := range rehearsal.Plan() {
-		b.Ribs = append(b.Ribs, steambox.Rib{
-			Label: r.Label, LengthM: float64(r.Length), ThicknessM: float64(r.Thickness), WidthM: float64(r.Width),
-			StationM: float64(r.Station), Bend: string(r.Bend), Stick: r.Stick,
-		})
-	}
-	return b
-}
-
-// testBends is the window that the builder found with test bends the day before:
-// the stick's own, with the target a quarter above what is soft.
-func testBends(w *rehearsal.World, stick string) steambox.Window {
-	found := steambox.DefaultBox().Window
-	if hidden, ok := w.Window(stick); ok {
-		found.Soft, found.Over = soak.Exposure(math.Exp(hidden.LnSoft)), soak.Exposure(math.Exp(hidden.LnOver))
-		found.Target = min(1.25*found.Soft, (found.Soft+found.Over)/2)
-	}
-	return found
-}
-
-// stage is the rehearsal's world behind the daemon: what anybody tells the daemon
-// happens to it too, and it is kept so that a killed rehearsal can go on.
-type stage struct {
-	box  *rehearsed.Box
-	file string
-	log  *slog.Logger
-	mu   sync.Mutex // one writer of the file at a time
-}
-
-// follow does to the box what was told.
-func (s *stage) follow(e steambox.Event) {
-	var err error
-	switch e.Kind {
-	case steambox.Loaded:
-		err = s.load(e)
-	case steambox.Pulled:
-		err = s.box.Pull(slotIndex(e.Slot))
-	case steambox.Refilled:
-		err = s.refill(e)
-	case steambox.Heat:
-		s.box.SetFire(e.On)
-	default:
-		return
-	}
-	if err != nil {
-		s.log.Warn("the rehearsal box would not", "kind", string(e.Kind), "err", err)
-	}
-	s.keep()
-}
-
-// slotIndex counts a slot's letter from A.
-func slotIndex(letter string) int { return int(strings.ToUpper(letter)[0] - 'A') }
-
-func (s *stage) load(e steambox.Event) error {
-	plan := rehearsal.Plan()
-	i := slices.IndexFunc(plan, func(r rehearsal.Rib) bool { return r.Label == e.Rib })
-	if i < 0 {
-		i = 0
-		plan[i].Label = e.Rib
-	}
-	return s.box.Load(slotIndex(e.Slot), plan[i])
-}
-
-// refill pours what was told, boiling unless told otherwise.
-func (s *stage) refill(e steambox.Event) error {
-	fitter := s.box.Fitter()
-	litres, c := e.Litres, e.TempC
-	if litres == 0 {
-		litres = fitter.PourL
-	}
-	if c == 0 {
-		c = 96
-	}
-	s.box.Refill(litres, c)
-	return nil
-}
-
-// saveEvery is how often the box is kept.
-const saveEvery = 5 * time.Second
-
-// save keeps the box every so often until ctx is done.
-func (s *stage) save(ctx context.Context) {
-	tick := time.NewTicker(saveEvery)
-	defer tick.Stop()
-	defer s.keep()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-			s.keep()
-		}
-	}
-}
-
-// keep writes the box to its file, whole or not at all.
-func (s *stage) keep() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	text, err := s.box.Save()
-	if err == nil {
-		if err = os.WriteFile(s.file+".new", text, 0o600); err == nil {
-			err = os.Rename(s.file+".new", s.file)
-		}
-	}
-	if err != nil {
-		s.log.Warn("the rehearsal box can't be kept", "err", err)
-	}
 }
 
 // openRecord opens the record; without one the watch goes on and people are told.

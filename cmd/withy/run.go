@@ -87,23 +87,15 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 // goodFile is where the last settings that were good are kept in the data folder.
 const goodFile = "settings.json"
 
-// lastGood returns the settings of a configuration that is good.
-// If it isn't, and there are settings that a board has started with, it returns
+// lastGood returns the settings of a configuration that is good. If it isn't, and there are settings that a board has started with, it returns
 // those with what is wrong now as troubles.
 func lastGood(name, data string) (settings, []string, error) {
 	s, err := readSettings(name)
-	if data != "" {
-		s.Data = data
-	}
-	folder := s.Data
-	if err != nil {
-		folder = cmp.Or(data, s.Data, defaults().Data)
-	}
-	file := filepath.Join(folder, goodFile)
+	s.Data = cmp.Or(data, s.Data, defaults().Data)
 	if err == nil {
 		return s, nil, nil
 	}
-	text, readErr := os.ReadFile(file)
+	text, readErr := os.ReadFile(filepath.Join(s.Data, goodFile))
 	if readErr != nil {
 		return settings{}, nil, err
 	}

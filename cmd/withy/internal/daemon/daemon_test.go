@@ -19,6 +19,7 @@ import (
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/metrics"
 	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/stage"
 	"withy/cmd/withy/internal/view"
 	"withy/cmd/withy/internal/web"
 	"withy/sensor"
@@ -421,28 +422,18 @@ func TestWholeRun(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer box.Close()
-	b := wholeBox(world)
-	follow := func(e steambox.Event) {
-		switch e.Kind {
-		case steambox.Loaded:
-			rib := slices.IndexFunc(rehearsal.Plan(), func(r rehearsal.Rib) bool { return r.Label == e.Rib })
-			_ = box.Load(int(e.Slot[0]-'A'), rehearsal.Plan()[rib])
-		case steambox.Pulled:
-			_ = box.Pull(int(e.Slot[0] - 'A'))
-		case steambox.Refilled:
-			box.Refill(e.Litres, e.TempC)
-		}
-	}
-	d, err := daemon.New(daemon.Options{Box: b, Source: box, Record: rec, Speed: 400, Done: follow})
+	log := slog.New(slog.DiscardHandler)
+	behind := stage.New(box, filepath.Join(t.TempDir(), "box.json"), log)
+	d, err := daemon.New(daemon.Options{Box: stage.Settings(world), Source: box, Record: rec, Speed: 400, Done: behind.Follow})
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(web.New(d, metrics.Handler(d), nil, slog.New(slog.DiscardHandler)))
+	server := httptest.NewServer(web.New(d, metrics.Handler(d), nil, log))
 	defer server.Close()
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan struct{})
 	go func() { defer close(done); _ = d.Run(ctx) }()
-	go crew.New(server.URL, box, slog.New(slog.DiscardHandler)).Run(ctx, 5*time.Millisecond)
+	go crew.New(server.URL, box, log).Run(ctx, 5*time.Millisecond)
 	var kettle bool
 	v := waitFor(t, d, func(v *view.View) bool {
 		for _, a := range v.Alarms {
@@ -462,19 +453,6 @@ func TestWholeRun(t *testing.T) {
 	if d := cmp.Diff(d.View().Status, folded(t, rec, v.Session)); d != "" {
 		t.Errorf("replay differs: %s", d)
 	}
-}
-
-func wholeBox(w *rehearsal.World) steambox.Box {
-	b := steambox.DefaultBox()
-	b.LengthM, b.PressurePa, b.Measured = float64(w.Length()), w.AmbientPa(), true
-	b.Boiler = boiler.Boiler{Kind: boiler.OpenPot, PowerW: w.Boiler().PowerW, FullL: w.Boiler().CapacityL, SwitchL: w.Boiler().LevelL, BareL: 0.4}
-	for _, p := range w.Probes() {
-		b.Probes = append(b.Probes, steambox.BoxProbe{Name: p.Name, XM: float64(p.X), LagS: 10, Calibrated: true})
-	}
-	for _, r := range rehearsal.Plan() {
-		b.Ribs = append(b.Ribs, steambox.Rib{Label: r.Label, LengthM: float64(r.Length), ThicknessM: float64(r.Thickness), WidthM: float64(r.Width), StationM: float64(r.Station)})
-	}
-	return b
 }
 
 // waitFor waits for a view that is so.

@@ -30,8 +30,11 @@ const (
 // press turns the press of a button into an event. While an alarm sounds, any
 // button says that it was heard.
 func (d *Daemon) press(p sensor.Press) {
+	if p.Held < hold || d.pressed > 0 && p.At-d.pressed < bounce {
+		return
+	}
 	e, ok := d.meant(d.Buttons[p.Button])
-	if p.Held < hold || !ok || d.pressed > 0 && p.At-d.pressed < bounce {
+	if !ok {
 		return
 	}
 	d.pressed = p.At
