@@ -2,8 +2,6 @@
 // to whom: rules over a box's status, the life of an alarm, and the outputs.
 package alert
 
-import "time"
-
 // ID names a kind of alarm; it is stable across versions.
 type ID string
 
@@ -21,7 +19,7 @@ const (
 // State is where an alarm is in its life, in the words that people meet.
 type State string
 
-// An alarm that is neither is normal and not shown.
+// An alarm in none of them is normal and not shown.
 const (
 	Raised  State = "raised"  // it is so, and nobody has heard it
 	HeardBy State = "heard"   // it is so, and somebody has
@@ -67,6 +65,3 @@ func key(id ID, on string) string {
 	}
 	return string(id) + "/" + on
 }
-
-// since is a duration in seconds for the page.
-func since(d time.Duration) float64 { return d.Seconds() }

@@ -17,8 +17,7 @@ import (
 // same alarms. The zero value is ready. It belongs to one goroutine.
 type Watch struct {
 	lives map[string]*life
-	kind  func() []Rule // for tests; nil: Rules
-	first string        // key of the alarm that began the present upset
+	first string // key of the alarm that began the present upset
 }
 
 // life is one alarm's state.
@@ -37,19 +36,12 @@ type life struct {
 // again.
 const realarm = 5 * time.Minute
 
-func (w *Watch) rules() []Rule {
-	if w.kind != nil {
-		return w.kind()
-	}
-	return Rules
-}
-
 // Eval looks at the status of elapsed time at.
 func (w *Watch) Eval(at time.Duration, s *steambox.Status) {
 	if w.lives == nil {
 		w.lives = map[string]*life{}
 	}
-	for _, r := range w.rules() {
+	for _, r := range Rules {
 		on := []string{""}
 		if r.Of != nil {
 			on = r.Of(s)
@@ -200,22 +192,22 @@ func (w *Watch) find(name string) (*life, Rule, error) {
 	if l == nil || l.State == "" {
 		return nil, Rule{}, fmt.Errorf("%s: %w", name, ErrNoAlarm)
 	}
-	return l, w.rule(l.ID), nil
+	return l, rule(l.ID), nil
 }
 
-func (w *Watch) rule(id ID) Rule {
-	rules := w.rules()
-	i := slices.IndexFunc(rules, func(r Rule) bool { return r.ID == id })
+// rule returns the rule of an alarm that is in the catalogue.
+func rule(id ID) Rule {
+	i := slices.IndexFunc(Rules, func(r Rule) bool { return r.ID == id })
 	if i < 0 {
 		panic("alert: no rule " + string(id))
 	}
-	return rules[i]
+	return Rules[i]
 }
 
 // all returns the lives in a fixed order: as the rules are, then by what they are on.
 func (w *Watch) all() []*life {
 	out := make([]*life, 0, len(w.lives))
-	for _, r := range w.rules() {
+	for _, r := range Rules {
 		from := len(out)
 		for _, l := range w.lives {
 			if l.ID == r.ID {
@@ -234,10 +226,10 @@ func (w *Watch) Alarms(s *steambox.Status) []Alarm {
 		if l.State == "" {
 			continue
 		}
-		r := w.rule(l.ID)
+		r := rule(l.ID)
 		out = append(out, Alarm{
 			ID: l.ID, On: l.On, Title: r.Title, Priority: r.Priority, State: l.State, Sound: r.Sound,
-			SinceS: since(l.Since), Consequence: r.Consequence, Do: r.Do(s.BoilerKind), Latching: r.Latching,
+			SinceS: l.Since.Seconds(), Consequence: r.Consequence, Do: r.Do(s.BoilerKind), Latching: r.Latching,
 			FirstOut: key(l.ID, l.On) == w.first, Count: l.Count,
 		})
 	}
@@ -247,7 +239,7 @@ func (w *Watch) Alarms(s *steambox.Status) []Alarm {
 // Held reports that a latching alarm is not normal: somebody must still hear or
 // reset it.
 func (w *Watch) Held() bool {
-	return slices.ContainsFunc(w.all(), func(l *life) bool { return l.State != "" && w.rule(l.ID).Latching })
+	return slices.ContainsFunc(w.all(), func(l *life) bool { return l.State != "" && rule(l.ID).Latching })
 }
 
 // saved is a Watch's whole state.
@@ -277,7 +269,7 @@ func (w *Watch) Restore(b []byte) error {
 	}
 	w.lives, w.first = map[string]*life{}, s.First
 	for _, l := range s.Lives {
-		if slices.ContainsFunc(w.rules(), func(r Rule) bool { return r.ID == l.ID }) {
+		if slices.ContainsFunc(Rules, func(r Rule) bool { return r.ID == l.ID }) {
 			w.lives[key(l.ID, l.On)] = &l
 		}
 	}

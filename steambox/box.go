@@ -72,10 +72,10 @@ type Window struct {
 
 // Warm says when the box is ready for the first rib.
 type Warm struct {
-	LevelK   float64 `json:"level_k"`    // both ends within this for LevelS
-	LevelS   float64 `json:"level_s"`    //
+	LevelK   float64 `json:"level_k"`    // each end keeps within this, either way, for LevelS
+	LevelS   float64 `json:"level_s"`    // s
 	BelowK   float64 `json:"below_k"`    // and within this of boiling
-	AtLeastS float64 `json:"at_least_s"` // and not before
+	AtLeastS float64 `json:"at_least_s"` // s, and not before
 }
 
 // Rib is one rib of the plan.

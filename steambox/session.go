@@ -34,7 +34,6 @@ type state struct {
 	Air     profile.State
 	Lag     [profile.MaxProbes]profile.Lag
 	Probes  []ProbeSample
-	Door    boiler.Contact
 	Water   boiler.Water
 	HeatOff bool
 	Kettle  time.Duration // when the kettle was put on; 0: it isn't
@@ -169,7 +168,6 @@ func (s *Session) Sample(at time.Duration, m Sample) {
 		s.GapS += d.Seconds()
 	}
 	s.pass(d, seen, s.boils(boiled, seen), m.Level)
-	s.Door = m.Door
 	s.warm(d)
 	s.At, s.Began = max(s.At, at), true
 }

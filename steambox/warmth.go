@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"withy/steambox/boiler"
+	"withy/steambox/profile"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
 )
@@ -54,21 +55,11 @@ type warmth struct {
 	Opened     time.Duration // when the last one was begun
 }
 
-// ends returns the temperature at the first and the last probe, and whether
-// either of them is known at all.
+// ends returns the temperature at the first and the last probe, and whether any
+// probe was read at the last sample.
 func (s *Session) ends() (c [2]float64, ok bool) {
 	last := len(s.box.Probes) - 1
-	return [2]float64{s.state.Air.T[0], s.state.Air.T[last]}, s.SeenAny()
-}
-
-// SeenAny reports whether any probe was read at the last sample.
-func (s *Session) SeenAny() bool {
-	for i := range s.box.Probes {
-		if s.state.Air.Seen[i] {
-			return true
-		}
-	}
-	return false
+	return [2]float64{s.state.Air.T[0], s.state.Air.T[last]}, s.state.Air.Quality != profile.Bad
 }
 
 // boiling reports whether steam comes from the boiler: its end is within reach of

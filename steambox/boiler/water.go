@@ -174,20 +174,17 @@ func (w *Water) NowWith(b Boiler) (Span, bool) {
 	return left, true
 }
 
-// UntilL returns the seconds of boiling until no more than litres are left. Hi
-// supposes the most water and the slowest rate, Lo the least and the fastest.
-func (w *Water) UntilL(b Boiler, litres float64) (Span, bool) {
+// UntilDry returns the seconds of boiling until the element is bare. Hi supposes
+// the most water and the slowest rate, Lo the least and the fastest.
+func (w *Water) UntilDry(b Boiler) (Span, bool) {
 	left, known := w.NowWith(b)
 	if !known {
 		return Span{}, false
 	}
 	r := w.Rate.Span()
 	return Span{
-		Lo:   max(0, left.Lo-litres) / r.Hi,
-		Best: max(0, left.Best-litres) / r.Best,
-		Hi:   max(0, left.Hi-litres) / r.Lo,
+		Lo:   max(0, left.Lo-b.BareL) / r.Hi,
+		Best: max(0, left.Best-b.BareL) / r.Best,
+		Hi:   max(0, left.Hi-b.BareL) / r.Lo,
 	}, true
 }
-
-// UntilDry returns the seconds of boiling until the element is bare.
-func (w *Water) UntilDry(b Boiler) (Span, bool) { return w.UntilL(b, b.BareL) }
