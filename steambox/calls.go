@@ -184,7 +184,7 @@ func (s *Session) boat(r *RibState) string {
 
 // nextLoad is the next blank, the slot it goes into and when.
 func (s *Session) nextLoad() (Call, bool) {
-	if !s.Warmth.Ready || s.Resting {
+	if !s.Warmth.Ready || s.Resting || s.HeatOff {
 		return Call{}, false
 	}
 	i := slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Place == Waiting })

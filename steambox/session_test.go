@@ -245,6 +245,21 @@ func TestRelitWithoutTelling(t *testing.T) {
 	}
 }
 
+// With the heat off nobody is asked to load, however ready the box was.
+func TestNoLoadWithTheHeatOff(t *testing.T) {
+	d := warmed(t).load("1", "A").run(200).do(steambox.Event{Kind: steambox.Heat})
+	d.steam, d.door = 83, 82
+	for _, c := range d.run(30).Status().Calls {
+		if c.Do == steambox.LoadCall {
+			t.Errorf("heat off, box at 83 °C: %+v", c)
+		}
+	}
+	d.pull("A")
+	if c := first(t, d.run(5).Status()); c.Do != steambox.WaitCall {
+		t.Errorf("an empty box with the heat off: %+v", c)
+	}
+}
+
 // Two hours away, and cold on return: it may have boiled all the while.
 func TestUnwatchedWaterMayHaveBoiled(t *testing.T) {
 	d := warmed(t).do(steambox.Event{Kind: steambox.Filled, Litres: 4}).run(600)

@@ -44,7 +44,7 @@ func Call(c steambox.Call) string {
 	case steambox.DoneCall:
 		return "All ribs are out. Burner off? The watch goes on until the box is cold."
 	}
-	return "The box is warming. Load nothing yet."
+	return "The box is not ready. Load nothing yet."
 }
 
 func pull(c steambox.Call) string {
