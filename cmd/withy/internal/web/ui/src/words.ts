@@ -54,6 +54,7 @@ export function digits(c: Call, s: Status): { figure: string; label: string; lat
     return { figure: due ? "now" : clock(c.in_s ?? 0), label: due ? "load" : "until you load", late: false };
   }
   if (c.do === "wait") {
+    if (s.heat_off) return { figure: "off", label: "the heat is off", late: false };
     const left = s.warm_up.not_before_s - s.elapsed_s;
     return left >= 1 ? { figure: clock(left), label: "warming, at least", late: false } : { figure: "…", label: "until both ends are level", late: false };
   }
