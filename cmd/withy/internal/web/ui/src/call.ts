@@ -31,6 +31,7 @@ export function call(v: View): void {
   if (figure) {
     setText(figure, shown.figure);
     figure.setAttribute("data-length", String(shown.figure.length));
+    figure.toggleAttribute("data-word", /[a-z]/.test(shown.figure));
   }
   root.classList.toggle("late", shown.late);
   put(root, ".label", shown.label);
