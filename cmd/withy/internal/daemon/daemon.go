@@ -192,9 +192,16 @@ func contact(c sensor.Contact) boiler.Contact {
 	return boiler.Unknown
 }
 
-// do takes an event: checked, on disk, folded, published, in that order. One that
-// can't be stored counts all the same, and ErrNotKept says that it wasn't.
+// do enters an event and publishes what has come of it.
 func (d *Daemon) do(e steambox.Event) error {
+	err := d.enter(e)
+	d.publish()
+	return err
+}
+
+// enter takes an event: checked, on disk, folded, in that order. One that can't be
+// stored counts all the same, and ErrNotKept says that it wasn't.
+func (d *Daemon) enter(e steambox.Event) error {
 	if err := d.fold.Check(e); err != nil {
 		return err
 	}
@@ -210,7 +217,6 @@ func (d *Daemon) do(e steambox.Event) error {
 	if d.Done != nil {
 		d.Done(e)
 	}
-	d.publish()
 	return kept
 }
 

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -34,12 +35,17 @@ import (
 type script struct {
 	sweeps chan sensor.Sweep
 	boot   string
-	at     time.Duration
+	at     atomic.Int64 // its clock: the loop reads it while the test moves it on
 }
 
 func newScript(boot string, from time.Duration) *script {
-	return &script{sweeps: make(chan sensor.Sweep), boot: boot, at: from}
+	s := &script{sweeps: make(chan sensor.Sweep), boot: boot}
+	s.pass(from)
+	return s
 }
+
+// pass moves the clock on and returns what it shows.
+func (s *script) pass(d time.Duration) time.Duration { return time.Duration(s.at.Add(int64(d))) }
 
 func (s *script) Read(ctx context.Context) (sensor.Sweep, error) {
 	select {
@@ -50,7 +56,7 @@ func (s *script) Read(ctx context.Context) (sensor.Sweep, error) {
 	}
 }
 
-func (s *script) Now() time.Duration { return s.at }
+func (s *script) Now() time.Duration { return s.pass(0) }
 func (s *script) Boot() string       { return s.boot }
 
 func testBox() steambox.Box {
@@ -99,9 +105,8 @@ func (r *rig) sweep(n int, steam, door float64, level sensor.Contact, presses ..
 	r.t.Helper()
 	for range n {
 		before := r.Changed()
-		r.source.at += time.Second
 		r.source.sweeps <- sensor.Sweep{
-			At: r.source.at, Level: level, Presses: presses,
+			At: r.source.pass(time.Second), Level: level, Presses: presses,
 			Probes: []sensor.Reading{{Probe: "steam", Temp: unit.Celsius(steam)}, {Probe: "door", Temp: unit.Celsius(door)}},
 		}
 		<-before
@@ -276,7 +281,7 @@ func TestButton(t *testing.T) {
 	press := func(at time.Duration) sensor.Press {
 		return sensor.Press{Button: "palm", At: at, Held: 200 * time.Millisecond}
 	}
-	r.sweep(1, 98.3, 95.7, sensor.Closed, press(r.source.at), press(r.source.at+time.Second))
+	r.sweep(1, 98.3, 95.7, sensor.Closed, press(r.source.Now()), press(r.source.Now()+time.Second))
 	if v := r.View(); v.Status.Slots[0].Rib != "" || v.Status.Bent.Untold != 1 {
 		t.Errorf("pressed: %+v", v.Status.Slots[0])
 	}
@@ -284,7 +289,7 @@ func TestButton(t *testing.T) {
 	if v := r.View(); len(v.Alarms) != 1 || v.Alarms[0].ID != alert.WaterLow || v.Alarms[0].State != alert.Raised {
 		t.Fatalf("alarms %+v", v.Alarms)
 	}
-	r.sweep(1, 98.3, 95.7, sensor.Open, press(r.source.at))
+	r.sweep(1, 98.3, 95.7, sensor.Open, press(r.source.Now()))
 	if v := r.View(); v.Alarms[0].State != alert.HeardBy {
 		t.Errorf("pressed: %+v", v.Alarms)
 	}
@@ -336,13 +341,13 @@ func TestNextSession(t *testing.T) {
 	r.sweep(5, 98, 95, sensor.Closed)
 	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
 	r.sweep(5, 30, 30, sensor.Closed)
-	r.source.at += time.Hour // lunch
+	r.source.pass(time.Hour) // lunch
 	r.sweep(5, 25, 25, sensor.Closed)
 	if v := r.View(); v.Session != first || v.Status.Ribs[0].Place != steambox.Out {
 		t.Fatalf("lunch ended session %s: %s, %+v", first, v.Session, v.Status.Ribs[0])
 	}
 	r.tell(steambox.Event{Kind: steambox.Outcome, Rib: "1", Outcome: "supple"})
-	r.source.at += 6 * time.Hour
+	r.source.pass(6 * time.Hour)
 	r.sweep(5, 20, 20, sensor.Closed)
 	if v := r.View(); v.Session == first || v.Status.Ribs[0].Place != steambox.Waiting {
 		t.Errorf("session %s goes on cold: %+v", v.Session, v.Status.Ribs[0])
@@ -384,9 +389,9 @@ func BenchmarkSweepToBuzzer(b *testing.B) {
 		go func() { defer close(done); _ = d.Run(ctx) }()
 		go buzzer.Run(ctx)
 		feed := func(level sensor.Contact) time.Time {
-			src.at += time.Second
+			at := src.pass(time.Second)
 			sent := time.Now()
-			src.sweeps <- sensor.Sweep{At: src.at, Level: level, Probes: []sensor.Reading{{Probe: "steam", Temp: 98}, {Probe: "door", Temp: 95}}}
+			src.sweeps <- sensor.Sweep{At: at, Level: level, Probes: []sensor.Reading{{Probe: "steam", Temp: 98}, {Probe: "door", Temp: 95}}}
 			return sent
 		}
 		var sent time.Time

@@ -27,7 +27,8 @@ const (
 	bounce = 3 * time.Second
 )
 
-// press turns the press of a button into an event. While an alarm sounds, any
+// press turns the press of a button into an event, which the sweep that brought it
+// publishes. While an alarm sounds, any
 // button says that it was heard.
 func (d *Daemon) press(p sensor.Press) {
 	if p.Held < hold || d.pressed > 0 && p.At-d.pressed < bounce {
@@ -39,7 +40,7 @@ func (d *Daemon) press(p sensor.Press) {
 	}
 	d.pressed = p.At
 	e.ID, e.By = fmt.Sprintf("button-%s-%d", d.Source.Boot(), p.At), "button "+p.Button
-	if err := d.do(e); err != nil {
+	if err := d.enter(e); err != nil {
 		d.Log.Warn("press not taken", "button", p.Button, "err", err)
 	}
 }
