@@ -192,10 +192,13 @@ func contact(c sensor.Contact) boiler.Contact {
 	return boiler.Unknown
 }
 
-// do enters an event and publishes what has come of it.
+// do enters an event and publishes what has come of it; a refused one changes
+// nothing, and nothing is published.
 func (d *Daemon) do(e steambox.Event) error {
 	err := d.enter(e)
-	d.publish()
+	if err == nil || errors.Is(err, ErrNotKept) {
+		d.publish()
+	}
 	return err
 }
 
