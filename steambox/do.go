@@ -21,7 +21,8 @@ func refuse(format string, a ...any) error { return &RefusedError{fmt.Sprintf(fo
 
 // Do enters what the crew did at elapsed time at. It changes nothing when it
 // returns an error: what is wrong with the event itself, or a RefusedError. An
-// event whose id was told before is taken once.
+// event whose id was told before is taken once. One that Corrects takes Refold
+// beside it.
 func (s *Session) Do(at time.Duration, e Event) error {
 	if err := e.Check(); err != nil || s.Knows(e.ID) {
 		return err
@@ -39,9 +40,10 @@ func (s *Session) Do(at time.Duration, e Event) error {
 	return nil
 }
 
-// Check returns what Do would refuse an event for, without doing it.
+// Check returns what Do would refuse an event for, without doing it. What it would
+// be to correct the past, only Refold can tell.
 func (s *Session) Check(e Event) error {
-	if err := e.Check(); err != nil || s.Knows(e.ID) {
+	if err := e.Check(); err != nil || s.Knows(e.ID) || e.Corrects() {
 		return err
 	}
 	_, err := s.plan(e)
@@ -73,7 +75,7 @@ func (s *Session) plan(e Event) (func(), error) {
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
-	return func() {}, nil // Heard, Reset and Note change nothing in the box
+	return func() {}, nil // Heard, Reset, Note and corrections change nothing in the box by themselves
 }
 
 // heat enters that the heat was switched by hand.

@@ -28,6 +28,8 @@ const (
 	Heard    Kind = "heard"    // an alarm was heard
 	Reset    Kind = "reset"    // a latched alarm was reset
 	Note     Kind = "note"     // a remark for the log
+	Struck   Kind = "struck"   // what was told before never happened
+	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
 
 // Event is one thing that the crew did or told. ID is made by who tells it; one
@@ -45,7 +47,10 @@ type Event struct {
 	Litres  float64 `json:"litres,omitempty"`
 	TempC   float64 `json:"temp_c,omitempty"`
 	On      bool    `json:"on,omitempty"`
-	By      string  `json:"by,omitempty"` // page, button, rehearsal
+	// EarlierS is how many seconds before it was told it really happened.
+	EarlierS float64 `json:"earlier_s,omitempty"`
+	Of       string  `json:"of,omitempty"` // id of the event that is corrected
+	By       string  `json:"by,omitempty"` // page, button, rehearsal
 }
 
 // KindInfo describes a kind of event: the table behind the API's description.
@@ -58,13 +63,13 @@ type KindInfo struct {
 
 // Kinds is the table of all kinds.
 var Kinds = []KindInfo{
-	{Filled, "The boiler was filled cold and holds so many litres.", []string{"litres"}, nil},
-	{Refilled, "So many litres were poured in on top; temp_c is how hot they were, boiling if not told.", nil, []string{"litres", "temp_c"}},
-	{Level, "Somebody read the level: the boiler holds so many litres.", []string{"litres"}, nil},
+	{Filled, "The boiler was filled cold and holds so many litres.", []string{"litres"}, []string{"earlier_s"}},
+	{Refilled, "So many litres were poured in on top; temp_c is how hot they were, boiling if not told.", nil, []string{"litres", "temp_c", "earlier_s"}},
+	{Level, "Somebody read the level: the boiler holds so many litres.", []string{"litres"}, []string{"earlier_s"}},
 	{KettleOn, "The backup kettle was put on.", nil, nil},
 	{Heat, "The burner or the element was switched on or off by hand.", nil, []string{"on"}},
-	{Loaded, "A rib went into a slot, its mark towards the door.", []string{"rib", "slot"}, nil},
-	{Pulled, "The rib in a slot was pulled.", []string{"slot"}, nil},
+	{Loaded, "A rib went into a slot, its mark towards the door.", []string{"rib", "slot"}, []string{"earlier_s"}},
+	{Pulled, "The rib in a slot was pulled.", []string{"slot"}, []string{"earlier_s"}},
 	{Outcome, "A rib bent supple, stiff or cracked; where it cracked: outside, inside or snapped.", []string{"rib", "outcome"}, []string{"where"}},
 	{Fitted, "A rib was fitted with its mark to port or starboard.", []string{"rib", "mark"}, nil},
 	{Break, "Load no more for now.", nil, nil},
@@ -73,6 +78,9 @@ var Kinds = []KindInfo{
 	{Heard, "An alarm was heard; it stays on the page but sounds no more.", []string{"alarm"}, nil},
 	{Reset, "A latched alarm is over.", []string{"alarm"}, nil},
 	{Note, "A remark for the log.", []string{"text"}, nil},
+	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
+	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
+		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "earlier_s"}},
 }
 
 // The words that an event's fields may hold.
@@ -81,6 +89,9 @@ var (
 	Wheres   = []string{"outside", "inside", "snapped"}
 	Marks    = []string{"port", "starboard"}
 )
+
+// longestAgoS is how much earlier than told something may have happened.
+const longestAgoS = 12 * 3600
 
 // maxText is the longest text or id that an event may carry, in bytes.
 const maxText = 200
@@ -120,6 +131,7 @@ func (e *Event) fields() []string {
 		{"rib", e.Rib != ""}, {"slot", e.Slot != ""}, {"outcome", e.Outcome != ""}, {"where", e.Where != ""},
 		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
 		{"temp_c", e.TempC != 0}, {"on", e.On},
+		{"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""},
 	} {
 		if f.set {
 			given = append(given, f.name)
@@ -139,7 +151,8 @@ func (e *Event) checkFields(c *checker) {
 	word("mark", e.Mark, Marks)
 	c.number("litres", e.Litres, 0, 500)
 	c.number("temp_c", e.TempC, 0, 100)
-	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"by", e.By}} {
+	c.number("earlier_s", e.EarlierS, 0, longestAgoS)
+	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"of", e.Of}, {"by", e.By}} {
 		if len(f[1]) > maxText {
 			c.add("%s: %d bytes; at most %d", f[0], len(f[1]), maxText)
 		}

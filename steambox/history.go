@@ -1,0 +1,132 @@
+package steambox
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Entry is one thing in a session's history: a sample or an event.
+type Entry struct {
+	At     time.Duration // elapsed, when it was entered
+	Sample *Sample
+	Event  *Event
+}
+
+// Corrects reports whether an event says that the past was different from what
+// was told: then the session is the Refold of its history, and Do is not enough.
+func (e *Event) Corrects() bool {
+	return e.Kind == Struck || e.Kind == Amended || e.EarlierS > 0
+}
+
+// Refold folds a session's whole history, in the order in which it was entered,
+// as it is now known to have been: what was struck never happened, what was
+// amended happened as corrected, what was told late happened earlier.
+//
+// A correction that makes no sense, or that would make something told later
+// impossible, is a RefusedError.
+func Refold(b Box, history []Entry) (*Session, error) {
+	settled, err := settle(history)
+	if err != nil {
+		return nil, err
+	}
+	s, err := NewSession(b)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range settled {
+		if err := s.Enter(e); err != nil {
+			return nil, refuse("Then what was told at %s could not be: %s Put that right first.", clock(e.At), err)
+		}
+	}
+	return s, nil
+}
+
+// Enter enters one entry, as Sample and Do would.
+func (s *Session) Enter(e Entry) error {
+	if e.Sample != nil {
+		s.Sample(e.At, *e.Sample)
+		return nil
+	}
+	return s.Do(e.At, *e.Event)
+}
+
+// clock is an elapsed time for people, such as 1:02:30.
+func clock(at time.Duration) string {
+	n := int(at.Seconds())
+	return fmt.Sprintf("%d:%02d:%02d", n/3600, n/60%60, n%60)
+}
+
+// settle returns the history with its corrections made, in rising time. A struck
+// event stays as a correction of itself, which does nothing but keep its id.
+func settle(history []Entry) ([]Entry, error) {
+	settled := slices.Clone(history)
+	struck := strikes(settled)
+	index := map[string]int{} // of the events so far, by id
+	for i := range settled {
+		e := settled[i].Event
+		if e == nil {
+			continue
+		}
+		if struck[e.ID] {
+			if e.Kind == Heard || e.Kind == Reset {
+				return nil, refuse("What was done about an alarm stays done.")
+			}
+			settled[i].Event = &Event{ID: e.ID, Kind: Struck, Of: e.ID}
+			index[e.ID] = i
+			continue
+		}
+		index[e.ID] = i
+		if e.Kind != Struck && e.Kind != Amended {
+			settled[i].At -= seconds(e.EarlierS)
+			continue
+		}
+		of, ok := index[e.Of]
+		if !ok || of == i {
+			return nil, refuse("Nothing was told before under the id %q.", e.Of)
+		}
+		if err := correct(&settled[of], e); err != nil {
+			return nil, err
+		}
+	}
+	for i := range settled {
+		settled[i].At = max(0, settled[i].At)
+	}
+	slices.SortStableFunc(settled, func(a, b Entry) int { return cmp.Compare(a.At, b.At) })
+	return settled, nil
+}
+
+// strikes lists the ids that were struck by something that wasn't struck itself.
+func strikes(history []Entry) map[string]bool {
+	struck := map[string]bool{}
+	for _, entry := range slices.Backward(history) {
+		if e := entry.Event; e != nil && e.Kind == Struck && !struck[e.ID] {
+			struck[e.Of] = true
+		}
+	}
+	return struck
+}
+
+// correct makes one correction of an entry told before.
+func correct(entry *Entry, e *Event) error {
+	was := *entry.Event
+	switch {
+	case e.Kind == Struck:
+		return nil // it was left out already
+	case was.Kind == Heard || was.Kind == Reset:
+		return refuse("What was done about an alarm stays done.")
+	case was.Kind == Struck || was.Kind == Amended:
+		return refuse("That was a correction itself: strike it, and correct again.")
+	}
+	was.Rib, was.Slot = cmp.Or(e.Rib, was.Rib), cmp.Or(e.Slot, was.Slot)
+	was.Outcome, was.Where = cmp.Or(e.Outcome, was.Outcome), cmp.Or(e.Where, was.Where)
+	was.Mark, was.Text = cmp.Or(e.Mark, was.Mark), cmp.Or(e.Text, was.Text)
+	was.Litres, was.TempC = cmp.Or(e.Litres, was.Litres), cmp.Or(e.TempC, was.TempC)
+	if err := was.Check(); err != nil {
+		return refuse("Corrected like that it makes no sense: %v.", err)
+	}
+	entry.Event = &was
+	entry.At -= seconds(e.EarlierS)
+	return nil
+}
