@@ -40,8 +40,9 @@ type Box struct {
 	Warm       Warm           `json:"warm"`
 	ColdEndK   float64        `json:"cold_end_k"` // difference of the ends that is an alarm
 	Boat       string         `json:"boat"`
-	Ribs       []Rib          `json:"ribs"`   // in the order they go in
-	Common     Rib            `json:"common"` // section and length of a rib that is not in the table
+	Ribs       []Rib          `json:"ribs"`             // in the order they go in
+	Common     Rib            `json:"common"`           // section and length of a rib that is not in the table
+	Spares     int            `json:"spares,omitempty"` // blanks cut beyond the table
 	Rehearsal  bool           `json:"rehearsal"`
 }
 
@@ -128,6 +129,7 @@ func (b *Box) Check() error {
 	if !slices.Contains(pace.Ways, b.Way) {
 		c.add("run.way: %q is not one of %v", b.Way, pace.Ways)
 	}
+	c.number("boat.spares", float64(b.Spares), 0, 1000)
 	b.checkSlots(&c)
 	b.checkProbes(&c)
 	b.checkSurvey(&c)

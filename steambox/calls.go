@@ -23,7 +23,7 @@ type Due struct {
 // due foretells a rib in the box: ready at its cooler end, overdone where it is
 // hottest.
 func (s *Session) due(r *RibState) Due {
-	m, w := s.modelOf(r), s.box.Window
+	m, w := s.modelOf(r), s.windowOf(r.Rib)
 	d := Due{ReadyOK: true, Sure: r.Heat.BlindS == 0 && r.Heat.DoubtS == 0}
 	for _, e := range unit.Ends {
 		p := r.Heat.End(e)
@@ -221,14 +221,22 @@ func (s *Session) rhythm() (pace.Rhythm, bool) {
 // soakNow returns how long a rib that is loaded now will take to be ready at its
 // cooler end.
 func (s *Session) soakNow() (time.Duration, bool) {
-	r := RibState{Rib: s.box.Common}
-	if i := slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Place == Waiting }); i >= 0 {
-		r.Rib = s.Ribs[i].Rib
-	}
+	r := RibState{Rib: s.nextRib()}
 	steam, _ := s.air.At(0)
 	outer, _ := s.air.At(unit.Metre(r.LengthM))
-	return s.modelOf(&r).Fresh(s.box.Window.Target, s.box.WoodC, min(steam, outer), horizon)
+	return s.modelOf(&r).Fresh(s.windowOf(r.Rib).Target, s.box.WoodC, min(steam, outer), horizon)
 }
+
+// nextRib is the next blank to be loaded, or one like all.
+func (s *Session) nextRib() Rib {
+	if i := slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Place == Waiting }); i >= 0 {
+		return s.Ribs[i].Rib
+	}
+	return s.box.Common
+}
+
+// windowOf is the window of a rib's stick.
+func (s *Session) windowOf(Rib) Window { return s.box.Window }
 
 // Stop answers "can I stop?".
 type Stop struct {

@@ -62,6 +62,10 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.pull(e)
 	case Outcome, Fitted:
 		return s.tell(e)
+	case Split, Replaced:
+		return s.broke(e)
+	case Keel:
+		return func() { lift := e.LiftMM / 1000; s.KeelLiftM = &lift }, nil
 	case Filled, Level:
 		return func() { s.Water.Fill(s.box.Boiler, e.Litres) }, nil
 	case Refilled:
@@ -112,7 +116,7 @@ func (s *Session) load(e Event) (func(), error) {
 		if i < 0 {
 			r := s.box.Common
 			r.Label = e.Rib
-			s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting})
+			s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting, Test: e.Test})
 			i = len(s.Ribs) - 1
 		}
 		s.enter(i, slot)
@@ -130,7 +134,7 @@ func (s *Session) enter(i, slot int) {
 		s.Closed = false
 	}
 	r.Place, r.Slot, r.In, r.Soaks = InBox, slot, s.At, r.Soaks+1
-	r.Outcome, r.Where, r.Mark = "", "", ""
+	r.Outcome, r.Where, r.Mark, r.Split = "", "", "", split{}
 	s.InSlot[slot] = i
 	s.LastIn, s.Moved = s.At, s.At
 }
@@ -172,6 +176,28 @@ func (s *Session) tell(e Event) (func(), error) {
 			return
 		}
 		r.Outcome, r.Where = e.Outcome, e.Where
+	}, nil
+}
+
+// broke enters how far a rib has split, or which one took its place.
+func (s *Session) broke(e Event) (func(), error) {
+	i, with := s.rib(e.Rib), s.rib(e.With)
+	switch {
+	case i < 0:
+		return nil, refuse("There is no rib %s.", e.Rib)
+	case s.Ribs[i].Place != Out:
+		return nil, refuse("Rib %s has not been pulled.", e.Rib)
+	case e.Kind == Split:
+		return func() { s.Ribs[i].Split = split{true, e.AcrossPct, e.ThroughPct} }, nil
+	case with < 0 || with == i:
+		return nil, refuse("There is no rib %s to take its place.", e.With)
+	case s.Ribs[with].Replaces != "":
+		return nil, refuse("Rib %s took the place of %s already.", e.With, s.Ribs[with].Replaces)
+	}
+	return func() {
+		was, now := &s.Ribs[i], &s.Ribs[with]
+		was.ReplacedBy, now.Replaces = now.Label, was.Label
+		now.StationM, now.Boat = was.StationM, was.Boat
 	}, nil
 }
 

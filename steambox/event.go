@@ -22,6 +22,9 @@ const (
 	Pulled   Kind = "pulled"   // a rib was pulled
 	Outcome  Kind = "outcome"  // how a rib bent
 	Fitted   Kind = "fitted"   // which way round a rib went in
+	Split    Kind = "split"    // how far a crack goes
+	Replaced Kind = "replaced" // another rib took a broken one's place
+	Keel     Kind = "keel"     // how far the keel lifted
 	Break    Kind = "break"    // load no more for now
 	Back     Kind = "back"     // the crew is back
 	Start    Kind = "start"    // start though the box isn't level yet
@@ -35,18 +38,23 @@ const (
 // Event is one thing that the crew did or told. ID is made by who tells it; one
 // that is told twice counts once.
 type Event struct {
-	ID      string  `json:"id"`
-	Kind    Kind    `json:"kind"`
-	Rib     string  `json:"rib,omitempty"`
-	Slot    string  `json:"slot,omitempty"`
-	Outcome string  `json:"outcome,omitempty"`
-	Where   string  `json:"where,omitempty"`
-	Mark    string  `json:"mark,omitempty"`
-	Alarm   string  `json:"alarm,omitempty"`
-	Text    string  `json:"text,omitempty"`
-	Litres  float64 `json:"litres,omitempty"`
-	TempC   float64 `json:"temp_c,omitempty"`
-	On      bool    `json:"on,omitempty"`
+	ID         string  `json:"id"`
+	Kind       Kind    `json:"kind"`
+	Rib        string  `json:"rib,omitempty"`
+	Slot       string  `json:"slot,omitempty"`
+	Outcome    string  `json:"outcome,omitempty"`
+	Where      string  `json:"where,omitempty"`
+	Mark       string  `json:"mark,omitempty"`
+	Alarm      string  `json:"alarm,omitempty"`
+	Text       string  `json:"text,omitempty"`
+	Litres     float64 `json:"litres,omitempty"`
+	TempC      float64 `json:"temp_c,omitempty"`
+	On         bool    `json:"on,omitempty"`
+	Test       bool    `json:"test,omitempty"`
+	With       string  `json:"with,omitempty"`
+	AcrossPct  float64 `json:"across_pct,omitempty"`
+	ThroughPct float64 `json:"through_pct,omitempty"`
+	LiftMM     float64 `json:"lift_mm,omitempty"`
 	// EarlierS is how many seconds before it was told it really happened.
 	EarlierS float64 `json:"earlier_s,omitempty"`
 	Of       string  `json:"of,omitempty"` // id of the event that is corrected
@@ -68,10 +76,13 @@ var Kinds = []KindInfo{
 	{Level, "Somebody read the level: the boiler holds so many litres.", []string{"litres"}, []string{"earlier_s"}},
 	{KettleOn, "The backup kettle was put on.", nil, nil},
 	{Heat, "The burner or the element was switched on or off by hand.", nil, []string{"on"}},
-	{Loaded, "A rib went into a slot, its mark towards the door.", []string{"rib", "slot"}, []string{"earlier_s"}},
+	{Loaded, "A rib went into a slot, its mark towards the door; test says that it is an offcut, bent to learn.", []string{"rib", "slot"}, []string{"test", "earlier_s"}},
 	{Pulled, "The rib in a slot was pulled.", []string{"slot"}, []string{"earlier_s"}},
 	{Outcome, "A rib bent supple, stiff or cracked; where it cracked: outside, inside or snapped.", []string{"rib", "outcome"}, []string{"where"}},
 	{Fitted, "A rib was fitted with its mark to port or starboard.", []string{"rib", "mark"}, nil},
+	{Split, "How far a rib's crack goes, in percent of its width and of its thickness: up to 25 % of both it can be glued.", []string{"rib"}, []string{"across_pct", "through_pct"}},
+	{Replaced, "Rib with took the place of rib, which had broken.", []string{"rib", "with"}, nil},
+	{Keel, "The keel was measured: it lifted so far off its blocks.", nil, []string{"lift_mm"}},
 	{Break, "Load no more for now.", nil, nil},
 	{Back, "The crew is back; loading goes on.", nil, nil},
 	{Start, "Start loading although the box isn't level yet.", nil, nil},
@@ -80,7 +91,7 @@ var Kinds = []KindInfo{
 	{Note, "A remark for the log.", []string{"text"}, nil},
 	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
 	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
-		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "earlier_s"}},
+		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "with", "across_pct", "through_pct", "lift_mm", "earlier_s"}},
 }
 
 // The words that an event's fields may hold.
@@ -131,7 +142,8 @@ func (e *Event) fields() []string {
 		{"rib", e.Rib != ""}, {"slot", e.Slot != ""}, {"outcome", e.Outcome != ""}, {"where", e.Where != ""},
 		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
 		{"temp_c", e.TempC != 0}, {"on", e.On},
-		{"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""},
+		{"test", e.Test}, {"with", e.With != ""}, {"across_pct", e.AcrossPct != 0}, {"through_pct", e.ThroughPct != 0},
+		{"lift_mm", e.LiftMM != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""},
 	} {
 		if f.set {
 			given = append(given, f.name)
@@ -151,8 +163,11 @@ func (e *Event) checkFields(c *checker) {
 	word("mark", e.Mark, Marks)
 	c.number("litres", e.Litres, 0, 500)
 	c.number("temp_c", e.TempC, 0, 100)
+	c.number("across_pct", e.AcrossPct, 0, 100)
+	c.number("through_pct", e.ThroughPct, 0, 100)
+	c.number("lift_mm", e.LiftMM, -100, 100)
 	c.number("earlier_s", e.EarlierS, 0, longestAgoS)
-	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"of", e.Of}, {"by", e.By}} {
+	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"of", e.Of}, {"with", e.With}, {"by", e.By}} {
 		if len(f[1]) > maxText {
 			c.add("%s: %d bytes; at most %d", f[0], len(f[1]), maxText)
 		}

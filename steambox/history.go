@@ -122,6 +122,8 @@ func correct(entry *Entry, e *Event) error {
 	was.Rib, was.Slot = cmp.Or(e.Rib, was.Rib), cmp.Or(e.Slot, was.Slot)
 	was.Outcome, was.Where = cmp.Or(e.Outcome, was.Outcome), cmp.Or(e.Where, was.Where)
 	was.Mark, was.Text = cmp.Or(e.Mark, was.Mark), cmp.Or(e.Text, was.Text)
+	was.With, was.LiftMM = cmp.Or(e.With, was.With), cmp.Or(e.LiftMM, was.LiftMM)
+	was.AcrossPct, was.ThroughPct = cmp.Or(e.AcrossPct, was.AcrossPct), cmp.Or(e.ThroughPct, was.ThroughPct)
 	was.Litres, was.TempC = cmp.Or(e.Litres, was.Litres), cmp.Or(e.TempC, was.TempC)
 	if err := was.Check(); err != nil {
 		return refuse("Corrected like that it makes no sense: %v.", err)

@@ -25,29 +25,31 @@ type Session struct {
 	air    *profile.Air
 	state
 	scratch [MaxPoints]soak.Air
+	works   map[unit.Metre]pace.Out // by thickness
 }
 
 // state is all of a session that changes.
 type state struct {
-	At      time.Duration
-	Began   bool
-	Air     profile.State
-	Lag     [profile.MaxProbes]profile.Lag
-	Probes  []ProbeSample
-	Water   boiler.Water
-	HeatOff bool
-	Kettle  time.Duration // when the kettle was put on; 0: it isn't
-	Ribs    []RibState
-	InSlot  []int // which rib lies in each slot; empty: none
-	Crew    pace.Crew
-	LastIn  time.Duration
-	LastOut time.Duration
-	Closed  bool // a batch that has been pulled from: it takes no more
-	Resting bool
-	Warmth  warmth
-	Moved   time.Duration // when a rib last went in or out
-	GapS    float64
-	Told    []string // ids of the last events
+	At        time.Duration
+	Began     bool
+	Air       profile.State
+	Lag       [profile.MaxProbes]profile.Lag
+	Probes    []ProbeSample
+	Water     boiler.Water
+	HeatOff   bool
+	Kettle    time.Duration // when the kettle was put on; 0: it isn't
+	Ribs      []RibState
+	InSlot    []int // which rib lies in each slot; empty: none
+	Crew      pace.Crew
+	LastIn    time.Duration
+	LastOut   time.Duration
+	Closed    bool // a batch that has been pulled from: it takes no more
+	Resting   bool
+	Warmth    warmth
+	Moved     time.Duration // when a rib last went in or out
+	GapS      float64
+	KeelLiftM *float64 // as last measured; nil: never
+	Told      []string // ids of the last events
 }
 
 // empty is a slot with no rib in it.
@@ -56,14 +58,18 @@ const empty = -1
 // RibState is one rib's way through the day.
 type RibState struct {
 	Rib
-	Place   RibPlace
-	Slot    int
-	Heat    soak.Heat
-	In, Out time.Duration
-	Outcome string // "" until told
-	Where   string
-	Mark    string // as fitted; "" until told
-	Soaks   int    // how often it was loaded
+	Place      RibPlace
+	Slot       int
+	Heat       soak.Heat
+	In, Out    time.Duration
+	Outcome    string // "" until told
+	Where      string
+	Mark       string // as fitted; "" until told
+	Soaks      int    // how often it was loaded
+	Test       bool   // an offcut that is bent to learn, and no rib of the boat
+	Split      split
+	ReplacedBy string // the rib that took its place
+	Replaces   string // whose place it took
 }
 
 // RibPlace is where a rib is.

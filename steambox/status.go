@@ -32,6 +32,9 @@ type Status struct {
 	Ribs      []RibNow  `json:"ribs"`
 	Bent      Counts    `json:"bent"`
 	Window    Window    `json:"window"`
+	Out       OutOfBox  `json:"out_of_box"`
+	Pace      PaceNow   `json:"pace"`
+	Ledger    Ledger    `json:"ledger"`
 	GapS      float64   `json:"gap_s"` // how long nobody watched, in all
 
 	// What the alarms go by.
@@ -133,6 +136,11 @@ type RibNow struct {
 	Mark     string      `json:"mark"` // where its mark goes, or went
 	Fitted   bool        `json:"fitted"`
 	Boat     string      `json:"boat,omitempty"`
+	Stick    string      `json:"stick,omitempty"`
+	Bend     string      `json:"bend,omitempty"`
+	Test     bool        `json:"test,omitempty"`
+	ResteamS *float64    `json:"resteam_s,omitempty"` // if it goes back now, until it is hot through
+	Replaces string      `json:"replaces,omitempty"`
 }
 
 // Counts is how the ribs bent.
@@ -150,6 +158,7 @@ func (s *Session) Status() Status {
 	dues := s.dues()
 	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
 	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.box.Window
+	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextRib()), s.paceNow(), s.ledger()
 	for slot, i := range s.InSlot {
 		if i != empty {
 			s.fill(&out.Slots[slot], &s.Ribs[i], dues[slot])
@@ -326,7 +335,7 @@ func (s *Session) ribsNow() []RibNow {
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
 		o := RibNow{Rib: r.Label, StationM: r.StationM, LengthM: r.LengthM, Place: r.Place, Outcome: r.Outcome,
-			Mark: r.Mark, Fitted: r.Mark != "", Boat: s.boat(r)}
+			Mark: r.Mark, Fitted: r.Mark != "", Boat: s.boat(r), Stick: r.Stick, Bend: r.Bend, Test: r.Test, Replaces: r.Replaces}
 		if !o.Fitted {
 			o.Mark = s.side(i)
 		}
@@ -334,6 +343,7 @@ func (s *Session) ribsNow() []RibNow {
 		case InBox:
 			o.Slot, o.SoakS = s.box.Slots[r.Slot], (s.At - r.In).Seconds()
 		case Out:
+			o.ResteamS = s.resteam(r)
 			o.SoakS, o.PulledS = (r.Out - r.In).Seconds(), r.Out.Seconds()
 		}
 		if r.Place != Waiting {
