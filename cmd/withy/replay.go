@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"iter"
 	"os"
 	"text/tabwriter"
 
@@ -53,33 +52,19 @@ func foldFile(name string) (*daemon.Fold, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	return foldAll(session.Box, entries)
+	return daemon.FoldAll(session.Box, entries)
 }
 
 // foldOnRecord folds a session from its beginning, whatever snapshots there are.
 func foldOnRecord(data, id string) (fold *daemon.Fold, err error) {
-	err = withRecord(data, func(r *record.Record) error {
+	err = withRecord(data, record.Read, func(r *record.Record) error {
 		session, err := r.Session(id)
 		if err == nil {
-			fold, err = foldAll(session.Box, r.Entries(id, 0))
+			fold, err = daemon.FoldAll(session.Box, r.Entries(id, 0))
 		}
 		return err
 	})
 	return fold, err
-}
-
-func foldAll(b steambox.Box, entries iter.Seq2[record.Entry, error]) (*daemon.Fold, error) {
-	fold, err := daemon.NewFold(b)
-	if err != nil {
-		return nil, err
-	}
-	for e, err := range entries {
-		if err != nil {
-			return nil, err
-		}
-		fold.Enter(e)
-	}
-	return fold, nil
 }
 
 func printReplay(out io.Writer, s steambox.Status, asJSON bool) error {

@@ -21,7 +21,7 @@ func newSessions() *cobra.Command {
 		Example: "  withy sessions --data DIR\n  withy sessions export 2026-05-01-1 --data DIR >session.jsonl\n  withy sessions delete 2026-05-01-1 --data DIR",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withRecord(data, func(r *record.Record) error { return listSessions(cmd, r, asJSON) })
+			return withRecord(data, record.Read, func(r *record.Record) error { return listSessions(cmd, r, asJSON) })
 		},
 	}
 	cmd.PersistentFlags().StringVar(&data, "data", defaults().Data, "folder of the record")
@@ -30,24 +30,24 @@ func newSessions() *cobra.Command {
 		&cobra.Command{
 			Use: "export SESSION", Short: "Print a session as JSON Lines", Args: cobra.ExactArgs(1),
 			RunE: func(cmd *cobra.Command, args []string) error {
-				return withRecord(data, func(r *record.Record) error { return r.Export(cmd.OutOrStdout(), args[0]) })
+				return withRecord(data, record.Read, func(r *record.Record) error { return r.Export(cmd.OutOrStdout(), args[0]) })
 			},
 		},
 		&cobra.Command{
 			Use: "delete SESSION", Short: "Delete a session for good", Args: cobra.ExactArgs(1),
 			RunE: func(_ *cobra.Command, args []string) error {
-				return withRecord(data, func(r *record.Record) error { return r.Delete(args[0]) })
+				return withRecord(data, record.Open, func(r *record.Record) error { return r.Delete(args[0]) })
 			},
 		})
 	return cmd
 }
 
-// withRecord opens the record of a folder that has one.
-func withRecord(data string, do func(*record.Record) error) error {
+// withRecord opens the record of a folder that has one, to read or to write.
+func withRecord(data string, open func(dir string) (*record.Record, error), do func(*record.Record) error) error {
 	if info, err := os.Stat(data); err != nil || !info.IsDir() {
 		return fmt.Errorf("--data %s: there is no such folder", data)
 	}
-	r, err := record.Open(data)
+	r, err := open(data)
 	if err != nil {
 		return err
 	}

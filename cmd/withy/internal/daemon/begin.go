@@ -4,9 +4,11 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"iter"
 	"time"
 
 	"withy/cmd/withy/internal/record"
+	"withy/steambox"
 )
 
 // resumeWithin is how long ago a session may have been left to be gone on with.
@@ -98,20 +100,52 @@ func FoldRecord(r *record.Record, left *record.Resume) (*Fold, error) {
 		if err != nil {
 			return nil, err
 		}
-		fold.Enter(e)
+		past := func() ([]steambox.Entry, error) { return history(r, left.ID, e.Seq) }
+		if err := fold.enter(e, past); err != nil {
+			return nil, err
+		}
 	}
 	return fold, nil
 }
 
-// Enter folds one entry of a record. An event that is refused now was refused
-// then; it can't be on record, and if it is it changes nothing.
-func (f *Fold) Enter(e record.Entry) {
+// FoldAll folds a session from its first entry, whatever snapshots there are.
+func FoldAll(b steambox.Box, entries iter.Seq2[record.Entry, error]) (*Fold, error) {
+	fold, err := NewFold(b)
+	if err != nil {
+		return nil, err
+	}
+	var past []steambox.Entry
+	for e, err := range entries {
+		if err != nil {
+			return nil, err
+		}
+		past = append(past, entriesOf(e)...)
+		if err := fold.enter(e, func() ([]steambox.Entry, error) { return past, nil }); err != nil {
+			return nil, err
+		}
+	}
+	return fold, nil
+}
+
+// enter folds one entry of a record; past gives all of the session up to it, the
+// entry included, and is asked only for a correction. An event that is refused now
+// was refused then; it can't be on record, and if it is it changes nothing.
+func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) error {
 	switch {
 	case e.Sample != nil:
 		f.Sample(e.At, *e.Sample)
+	case e.Event != nil && e.Event.Corrects():
+		all, err := past()
+		if err != nil {
+			return err
+		}
+		if s, err := steambox.Refold(f.Session.Box(), all); err == nil {
+			f.Session = s
+		}
 	case e.Event != nil:
 		_ = f.Do(e.At, *e.Event)
 	}
+	return nil
 }
 
 // finish ends a session whose box has gone cold and begins the next: the watch

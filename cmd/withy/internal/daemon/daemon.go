@@ -60,6 +60,9 @@ type Daemon struct {
 	sound    view.Sounding
 	lateness atomic.Int64
 	pressed  time.Duration // when a button was last taken, on the source's clock
+
+	correcting *correction // nil: none is under way
+	copies     chan corrected
 }
 
 // published is a view and the channel that tells of the next one.
@@ -80,7 +83,7 @@ var ErrNotKept = errors.New("the record can't be written")
 // New returns a daemon that goes on with the record's unfinished session if there
 // is one, else with a new one. It publishes its first view before it returns.
 func New(o Options) (*Daemon, error) {
-	d := &Daemon{Options: o, commands: make(chan command), started: time.Now()}
+	d := &Daemon{Options: o, commands: make(chan command), copies: make(chan corrected, 1), started: time.Now()}
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
@@ -111,7 +114,9 @@ func (d *Daemon) Run(ctx context.Context) error {
 		case sweep := <-sweeps:
 			d.sweep(sweep)
 		case c := <-d.commands:
-			c.done <- d.do(c.event)
+			d.command(c)
+		case made := <-d.copies:
+			d.swap(made)
 		case err := <-ended:
 			if ctx.Err() != nil {
 				return nil
@@ -147,6 +152,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	m := d.sample(sweep)
 	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
 	d.fold.Sample(at, m)
+	d.note(steambox.Entry{At: at, Sample: &m})
 	for _, p := range sweep.Presses {
 		d.press(p)
 	}
@@ -192,6 +198,15 @@ func contact(c sensor.Contact) boiler.Contact {
 	return boiler.Unknown
 }
 
+// command takes what somebody told.
+func (d *Daemon) command(c command) {
+	if c.event.Corrects() {
+		d.correct(c)
+		return
+	}
+	c.done <- d.do(c.event)
+}
+
 // do enters an event and publishes what has come of it; a refused one changes
 // nothing, and nothing is published.
 func (d *Daemon) do(e steambox.Event) error {
@@ -211,16 +226,27 @@ func (d *Daemon) enter(e steambox.Event) error {
 	if d.fold.Session.Knows(e.ID) {
 		return nil
 	}
-	at := max(d.fold.Session.Elapsed(), d.Source.Now()-d.origin)
+	at := d.elapsed()
 	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
 	if err := d.fold.Do(at, e); err != nil {
 		return err
 	}
-	d.Log.Info("told", "kind", string(e.Kind), "rib", e.Rib, "slot", e.Slot, "by", e.By)
+	d.note(steambox.Entry{At: at, Event: &e})
+	d.told(e)
+	return kept
+}
+
+// elapsed is the session's time now.
+func (d *Daemon) elapsed() time.Duration {
+	return max(d.fold.Session.Elapsed(), d.Source.Now()-d.origin)
+}
+
+// told lets be known that an event counts.
+func (d *Daemon) told(e steambox.Event) {
+	d.Log.Info("told", "kind", string(e.Kind), "rib", e.Rib, "slot", e.Slot, "of", e.Of, "by", e.By)
 	if d.Done != nil {
 		d.Done(e)
 	}
-	return kept
 }
 
 // publish makes what is known now the view that everybody reads.

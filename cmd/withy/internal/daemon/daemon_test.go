@@ -138,15 +138,9 @@ func folded(t *testing.T, r *record.Record, id string) steambox.Status {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f, err := daemon.NewFold(s.Box)
+	f, err := daemon.FoldAll(s.Box, r.Entries(id, 0))
 	if err != nil {
 		t.Fatal(err)
-	}
-	for e, err := range r.Entries(id, 0) {
-		if err != nil {
-			t.Fatal(err)
-		}
-		f.Enter(e)
 	}
 	return f.Session.Status()
 }

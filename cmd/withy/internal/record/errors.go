@@ -18,6 +18,8 @@ var (
 	// folder where the file belongs, another program that holds it. Samples
 	// wait in memory and are written when it can be again.
 	ErrUnwritable = errors.New("the record can't be written")
+	// ErrHeld: another program has the record open. It is an ErrUnwritable too.
+	ErrHeld = fmt.Errorf("%w: another program has it open", ErrUnwritable)
 	// ErrDamaged: what is in the file makes no sense. See Quarantine.
 	ErrDamaged = errors.New("the record is damaged")
 	// ErrNewer: the file was written by a newer version of this program.
@@ -45,6 +47,8 @@ func failure(path string, err error) error {
 		return fmt.Errorf("%s: %w: move it aside and begin a new one", path, err)
 	case isDamage(code):
 		return fmt.Errorf("%s: %w: %w: move it aside and begin a new one", path, ErrDamaged, err)
+	case code&0xff == sqlite3.SQLITE_BUSY || code&0xff == sqlite3.SQLITE_LOCKED:
+		return fmt.Errorf("%s: %w: end that one first", path, ErrHeld)
 	case advice[code&0xff] != "":
 		return fmt.Errorf("%s: %w: %w: %s", path, ErrUnwritable, err, advice[code&0xff])
 	}
@@ -68,8 +72,6 @@ var advice = map[int]string{
 	sqlite3.SQLITE_READONLY: "let the user that runs this program write to the folder and the file",
 	sqlite3.SQLITE_PERM:     "let the user that runs this program write to the folder and the file",
 	sqlite3.SQLITE_CANTOPEN: "it must be a file, and the user that runs this program must be let write to it and its folder",
-	sqlite3.SQLITE_BUSY:     "another program is holding it: end that one",
-	sqlite3.SQLITE_LOCKED:   "another program is holding it: end that one",
 }
 
 // unwritable is failure for the folder itself.

@@ -27,10 +27,12 @@ type Record struct {
 	reads   *sql.DB // reads, on one connection that is opened when first needed
 	pending queue
 	done    chan struct{} // closed when the background writer has ended
+	private string        // folder of a copy, to be removed; "" for the record itself
 
 	disk    sync.Mutex // held while writing; guards what follows
 	session int64      // number of the session being recorded; 0: none
 	next    int64      // sequence number of the next entry
+	flushes int        // how often samples alone were written
 }
 
 // Session is what is settled when a session begins.
@@ -51,9 +53,12 @@ type Clock struct {
 // the folder for its owner only. A session that was left unfinished is recorded
 // on; see [Record.Unfinished].
 //
-// The errors wrap ErrUnwritable, ErrDamaged or ErrNewer; in each case the file
-// was left as it is.
-func Open(dir string) (*Record, error) {
+// The errors wrap ErrUnwritable, ErrDamaged, ErrNewer or, while another program has
+// it open, ErrHeld; in each case the file was left as it is.
+func Open(dir string) (*Record, error) { return openDir(dir, busyMs) }
+
+// openDir is Open with how many ms to wait for another program to let go.
+func openDir(dir string, waitMs int) (*Record, error) {
 	path, err := filepath.Abs(filepath.Join(dir, fileName))
 	if err != nil {
 		return nil, unwritable(dir, err)
@@ -62,7 +67,7 @@ func Open(dir string) (*Record, error) {
 		return nil, unwritable(dir, err)
 	}
 	r := &Record{path: path, done: make(chan struct{})}
-	if r.db, err = openFile(path); err != nil {
+	if r.db, err = openFile(path, waitMs); err != nil {
 		return nil, failure(path, err)
 	}
 	r.reads = openReader(path)
@@ -119,6 +124,9 @@ func (r *Record) Close() error {
 	r.reads.Close()
 	if e := r.db.Close(); err == nil && e != nil {
 		err = failure(r.path, e)
+	}
+	if r.private != "" {
+		err = errors.Join(err, os.RemoveAll(r.private))
 	}
 	return err
 }

@@ -66,11 +66,11 @@ const (
 )
 
 // openFile opens the file for writing and brings it to the newest layout.
-func openFile(path string) (*sql.DB, error) {
+func openFile(path string, waitMs int) (*sql.DB, error) {
 	// Syncs the data and not the file's times: as safe, and less for the card
 	// to write. Where there is no such call, nothing changes.
 	_, _ = sqlite.Fdatasync(true)
-	db, err := sql.Open("sqlite", dsn(path, "_txlock=immediate"))
+	db, err := sql.Open("sqlite", dsn(path, waitMs, "_txlock=immediate"))
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +85,7 @@ func openFile(path string) (*sql.DB, error) {
 // openReader opens the file for reading as soon as somebody reads; it is closed
 // again when nobody has for a minute.
 func openReader(path string) *sql.DB {
-	db, err := sql.Open("sqlite", dsn(path, "_query_only=1"))
+	db, err := sql.Open("sqlite", dsn(path, busyMs, "_query_only=1"))
 	if err != nil {
 		panic("record: " + err.Error()) // only an unknown driver
 	}
@@ -94,10 +94,13 @@ func openReader(path string) *sql.DB {
 	return db
 }
 
-func dsn(path, more string) string {
+// dsn names the file to the driver. It is held for this process alone, so that the
+// index of the write-ahead file stays in memory: in a file of its own it would be
+// written to the card again and again.
+func dsn(path string, waitMs int, more string) string {
 	u := url.URL{Scheme: "file", Path: path}
-	return fmt.Sprintf("%s?_busy_timeout=%d&_pragma=page_size(%d)&_pragma=cache_size(-%d)&_pragma=wal_autocheckpoint(%d)&_synchronous=FULL&%s",
-		u.String(), busyMs, pageSize, cacheKiB, checkpoint, more)
+	return fmt.Sprintf("%s?vfs=unix-excl&_busy_timeout=%d&_pragma=page_size(%d)&_pragma=cache_size(-%d)&_pragma=wal_autocheckpoint(%d)&_synchronous=FULL&%s",
+		u.String(), waitMs, pageSize, cacheKiB, checkpoint, more)
 }
 
 // prepare refuses a file that isn't ours to write, before anything is changed,

@@ -1,0 +1,122 @@
+package daemon
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"withy/cmd/withy/internal/record"
+	"withy/steambox"
+)
+
+// correction is one on its way: the session is folded again on a copy while the
+// watch goes on with the one that there is.
+type correction struct {
+	command
+	at      time.Duration
+	session string
+	since   []steambox.Entry // what came after the copy was begun
+}
+
+// corrected is a copy that has been folded.
+type corrected struct {
+	session *steambox.Session
+	err     error
+}
+
+var errBusy = &steambox.RefusedError{Why: "Something else is being put right just now: tell it again in a moment."}
+
+// correct begins to fold the session again with a correction in it, and answers
+// once it counts.
+func (d *Daemon) correct(c command) {
+	if err := d.fold.Check(c.event); err != nil || d.fold.Session.Knows(c.event.ID) {
+		c.done <- err
+		return
+	}
+	if d.correcting != nil {
+		c.done <- errBusy
+		return
+	}
+	if d.Record == nil {
+		c.done <- &steambox.RefusedError{Why: "No record is kept, so nothing can be put right afterwards."}
+		return
+	}
+	through, err := d.Record.Flush()
+	if err != nil {
+		c.done <- fmt.Errorf("%w: %w", ErrNotKept, err)
+		return
+	}
+	d.correcting = &correction{command: c, at: d.elapsed(), session: d.id}
+	last := steambox.Entry{At: d.correcting.at, Event: &c.event}
+	go func(id string, box steambox.Box) {
+		past, err := history(d.Record, id, through)
+		if err != nil {
+			d.copies <- corrected{err: err}
+			return
+		}
+		session, err := steambox.Refold(box, append(past, last))
+		d.copies <- corrected{session, err}
+	}(d.id, d.fold.Session.Box())
+}
+
+// history returns what is on record of a session up to the entry with sequence
+// number through.
+func history(r *record.Record, id string, through int64) ([]steambox.Entry, error) {
+	var past []steambox.Entry
+	for e, err := range r.Entries(id, 0) {
+		if err != nil {
+			return nil, err
+		}
+		if e.Seq > through {
+			break
+		}
+		past = append(past, entriesOf(e)...)
+	}
+	return past, nil
+}
+
+// entriesOf returns what is to be folded of an entry on record, which is nothing
+// for a clock.
+func entriesOf(e record.Entry) []steambox.Entry {
+	if e.Sample == nil && e.Event == nil {
+		return nil
+	}
+	return []steambox.Entry{{At: e.At, Sample: e.Sample, Event: e.Event}}
+}
+
+// note keeps what a copy that is being folded has yet to learn.
+func (d *Daemon) note(e steambox.Entry) {
+	if d.correcting != nil {
+		d.correcting.since = append(d.correcting.since, e)
+	}
+}
+
+// swap lets the session be the copy, once that has caught up and the correction is
+// on record.
+func (d *Daemon) swap(made corrected) {
+	c := d.correcting
+	d.correcting = nil
+	err := d.take(c, made)
+	if err == nil || errors.Is(err, ErrNotKept) {
+		d.told(c.event)
+		d.publish()
+	}
+	c.done <- err
+}
+
+func (d *Daemon) take(c *correction, made corrected) error {
+	if made.err != nil {
+		return made.err
+	}
+	if c.session != d.id {
+		return &steambox.RefusedError{Why: "That log is closed."}
+	}
+	for _, e := range c.since {
+		if err := made.session.Enter(e); err != nil {
+			return err
+		}
+	}
+	kept := d.keep(func() error { return d.Record.Event(c.at, time.Now(), c.event) })
+	d.fold.Session = made.session
+	return kept
+}

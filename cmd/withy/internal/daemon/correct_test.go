@@ -1,0 +1,120 @@
+package daemon_test
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"withy/cmd/withy/internal/view"
+	"withy/sensor"
+	"withy/steambox"
+)
+
+// A pull told too late is put right while the watch goes on: the rib has the heat
+// of the shorter soak, and so it has after a restart from a snapshot that was taken
+// before, and in a replay from the beginning.
+func TestCorrectionIsKept(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(400, 98.4, 95.6, sensor.Closed) // over a snapshot
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	r.sweep(20, 98.4, 95.6, sensor.Closed)
+	was := r.View()
+	r.tell(steambox.Event{Kind: steambox.Amended, Of: "b1-2", EarlierS: 100})
+	r.sweep(5, 98.4, 95.6, sensor.Closed)
+	is := r.View()
+	r.stop()
+	if a, b := was.Status.Ribs[0], is.Status.Ribs[0]; a.SoakS != 400 || b.SoakS != 300 || b.Ends[0].Min > a.Ends[0].Min-1 {
+		t.Errorf("soak of %g s and %.2f min, was %g s and %.2f min", b.SoakS, b.Ends[0].Min, a.SoakS, a.Ends[0].Min)
+	}
+	if d := cmp.Diff(is.Status, folded(t, rec, is.Session)); d != "" {
+		t.Errorf("replayed: %s", d)
+	}
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	rec = open(t, dir)
+	defer rec.Close()
+	r = start(t, newScript("b1", r.source.Now()), rec, nil)
+	defer func() { r.stop() }()
+	r.sweep(1, 98.4, 95.6, sensor.Closed)
+	if got := r.View().Status.Ribs[0]; got.SoakS != 300 {
+		t.Errorf("after a restart: soak of %g s", got.SoakS)
+	}
+}
+
+// A correction that can't be true changes nothing and is not on record.
+func TestCorrectionRefused(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	r := start(t, newScript("b1", 0), rec, nil)
+	defer func() { r.stop() }()
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(100, 98.4, 95.6, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	err := r.Do(t.Context(), steambox.Event{ID: "x", Kind: steambox.Struck, Of: "b1-1"})
+	if refused := (*steambox.RefusedError)(nil); !errors.As(err, &refused) {
+		t.Errorf("%v", err)
+	}
+	r.sweep(1, 98.4, 95.6, sensor.Closed)
+	if v := r.View(); v.Status.Ribs[0].Place != steambox.Out {
+		t.Errorf("%+v", v.Status.Ribs[0])
+	}
+	for e, err := range rec.Entries(r.View().Session, 0) {
+		if err != nil || e.Event != nil && e.Event.ID == "x" {
+			t.Errorf("on record: %+v, %v", e, err)
+		}
+	}
+}
+
+// caughtUp returns the view that has the last sweep in it: a correction publishes
+// one of its own.
+func (r *rig) caughtUp() *view.View {
+	for {
+		changed := r.Changed()
+		if v := r.View(); v.Status.ElapsedS >= r.source.Now().Seconds() {
+			return v
+		}
+		<-changed
+	}
+}
+
+// Samples and events that come while the copy is folded are not lost on it.
+func TestWatchGoesOnWhileCorrecting(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(250, 98.4, 95.6, sensor.Closed)
+	done := make(chan error, 1)
+	go func() {
+		done <- r.Do(t.Context(), steambox.Event{ID: "late", Kind: steambox.Loaded, Rib: "2", Slot: "B", EarlierS: 60})
+	}()
+	for waiting := true; waiting; {
+		r.sweep(1, 98.4, 95.6, sensor.Closed)
+		select {
+		case err := <-done:
+			if err != nil {
+				t.Fatal(err)
+			}
+			waiting = false
+		default:
+		}
+	}
+	r.sweep(10, 98.4, 95.6, sensor.Closed)
+	v := r.caughtUp()
+	r.stop()
+	if in := v.Status.Slots[1]; in.Rib != "2" || time.Duration(in.InS*float64(time.Second)) < 70*time.Second {
+		t.Errorf("%+v", in)
+	}
+	if d := cmp.Diff(v.Status, folded(t, rec, v.Session)); d != "" {
+		t.Errorf("replayed: %s", d)
+	}
+}
