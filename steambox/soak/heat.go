@@ -22,6 +22,8 @@ type Track struct {
 	LowC     float64  // coldest and hottest that anything here has been: the core
 	HighC    float64  // stays between, whatever the cut-off series says at entry
 	Exposure Exposure // gathered so far
+	SteamC   float64  // the air as the film goes by it, smoothed, °C
+	Rung     int      // which of its model's films it has in the box
 }
 
 // Point is one place along a rib.
@@ -60,12 +62,17 @@ func NewHeat(m *Model, inner, outer unit.Metre, n int, woodC float64, air []Air)
 		p := &h.Points[i]
 		p.X = inner + (outer-inner)*unit.Metre(i)/unit.Metre(n-1)
 		for b := range p.Track {
-			t := &p.Track[b]
-			*t = Track{AirC: air[i].C[b], CoreC: woodC, LowC: woodC, HighC: woodC}
-			t.Field.Jump(m.bars[InBox][b], air[i].C[b]-woodC)
+			p.Track[b] = enter(m, Bound(b), woodC, air[i].C[b])
 		}
 	}
 	return h
+}
+
+// enter returns the account of wood of woodC °C that goes into air of airC °C.
+func enter(m *Model, b Bound, woodC, airC float64) Track {
+	t := Track{AirC: airC, CoreC: woodC, LowC: woodC, HighC: woodC, SteamC: airC, Rung: m.films[b].nearest(airC)}
+	t.Field.Jump(m.at(InBox, b, t.Rung).bar, airC-woodC)
+	return t
 }
 
 // Air is the air at one point: its temperature under each bound, in °C, rising.
@@ -85,28 +92,31 @@ const (
 )
 
 // Advance lets d pass while the air at each point goes in a straight line from
-// what it was to air, one per point; blind, the bounds' air is that from the start. The integral of the exposure is exact to
-// 0.1 % over any d.
+// what it was to air, one per point; blind, the bounds' air is that from the start.
+// The integral of the exposure is exact to 0.1 % over any d. The film follows the
+// air from step to step.
 func (h *Heat) Advance(m *Model, d time.Duration, air []Air, seen Seen) {
 	if h.Cold || d <= 0 {
 		return
 	}
 	h.note(d, seen)
-	long := d > longStep
-	steps := m.stepsOf(h.Place, d)
+	share := d.Seconds() / (d.Seconds() + filmFollowsS)
 	warm := false
 	for i := range h.Points {
 		p := &h.Points[i]
 		before := [Bounds]Exposure{p.Track[Low].Exposure, p.Track[Best].Exposure, p.Track[High].Exposure}
 		for b := range p.Track {
-			t := &p.Track[b]
+			t, c := &p.Track[b], m.at(h.Place, Bound(b), p.Track[b].Rung)
 			if seen == Blind && Bound(b) != Best {
-				t.jump(m.bars[h.Place][b], air[i].C[b])
+				t.jump(c.bar, air[i].C[b])
 			}
-			if long {
-				t.advanceLong(m.bars[h.Place][b], d.Seconds(), air[i].C[b])
+			if d > longStep {
+				t.advanceLong(c.bar, d.Seconds(), air[i].C[b])
 			} else {
-				t.advance(&steps[b], air[i].C[b])
+				t.advance(c.stepOf(d), air[i].C[b])
+			}
+			if h.Place == InBox {
+				t.follow(m, Bound(b), share)
 			}
 		}
 		if seen != Whole {
@@ -150,6 +160,26 @@ func (t *Track) advance(s *wood.Step, airC float64) {
 	from := t.CoreC
 	t.settle(airC, deficit)
 	t.Exposure += Exposure(over(s.Seconds, from, t.CoreC, Rate(from), Rate(t.CoreC)))
+}
+
+// filmFollowsS is the time over which the air is smoothed before the film goes by
+// it, in seconds: long enough that a probe's noise does not stir it.
+const filmFollowsS = 30.0
+
+// follow brings the smoothed air a share nearer to the air, and the film after it.
+func (t *Track) follow(m *Model, b Bound, share float64) {
+	t.SteamC += (t.AirC - t.SteamC) * share
+	if f := &m.films[b]; f.left(t.Rung, t.SteamC) {
+		from := m.at(InBox, b, t.Rung)
+		t.Rung = f.nearest(t.SteamC)
+		t.carry(from, m.at(InBox, b, t.Rung))
+	}
+}
+
+// carry takes the account from behind one film to behind another.
+func (t *Track) carry(from, to *conduction) {
+	move := wood.NewMove(from.bar, to.bar)
+	move.Apply(&t.Field)
 }
 
 // jump lets the air be airC °C at once.
@@ -205,12 +235,18 @@ func (h *Heat) move(m *Model, to Place, airC func(point int, b Bound) float64) {
 	if h.Place == to {
 		return
 	}
+	from := h.Place
 	h.Place = to
 	for i := range h.Points {
 		for b := range Bounds {
-			t := &h.Points[i].Track[b]
-			m.moves[to][b].Apply(&t.Field)
-			t.jump(m.bars[to][b], airC(i, Bound(b)))
+			t, c := &h.Points[i].Track[b], airC(i, Bound(b))
+			was := m.at(from, Bound(b), t.Rung)
+			if to == InBox {
+				t.SteamC, t.Rung = c, m.films[b].nearest(c)
+			}
+			now := m.at(to, Bound(b), t.Rung)
+			t.carry(was, now)
+			t.jump(now.bar, c)
 		}
 	}
 }
