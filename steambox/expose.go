@@ -82,7 +82,9 @@ func Expose(rows []TraceRow, e Exposing) (Exposed, error) {
 // witnessFactor is how well a film is known that was fitted to a witness.
 const witnessFactor = 1.15
 
-// fitWitness takes the film from the witness in the rows, if there is one.
+// fitWitness takes the film from the witness in the rows, if there is one: the one
+// in steam with some air, from which the air in the box makes every other place's.
+// A film that somebody gave instead holds as it was given.
 func (e *Exposing) fitWitness(rows []TraceRow) (film, leftK float64, err error) {
 	var seen []soak.WitnessRow
 	share := float64((e.InnerM+e.OuterM)/2) / float64(e.BoxM)
@@ -95,6 +97,7 @@ func (e *Exposing) fitWitness(rows []TraceRow) (film, leftK float64, err error) 
 	if len(seen) == 0 {
 		return 0, 0, nil
 	}
+	e.Assumed.BoilingC = e.Surroundings.BoilingC
 	if film, leftK, err = soak.FitFilm(e.Assumed, seen); err != nil {
 		return 0, 0, fmt.Errorf("witness: %w", err)
 	}

@@ -134,6 +134,7 @@ func (s *Session) model(r Rib) (*soak.Model, error) {
 	}
 	a := soak.Default(section)
 	a.Material, a.FilmWPerM2K, a.FilmFactor = s.box.Wood.Material, s.box.Wood.FilmWPerM2, s.box.Wood.FilmFactor
+	a.BoilingC = s.around.BoilingC
 	m, err := soak.NewModel(a)
 	if err == nil {
 		s.models[section] = m
@@ -242,14 +243,21 @@ func (s *Session) airAlong(h *soak.Heat, slot int, seen soak.Seen) []soak.Air {
 	return air
 }
 
+// endInsetM is how far from its ends a rib's outermost points lie, in metres: the
+// last few centimetres warm through the end face and are not bent (common
+// practice, no source).
+const endInsetM = 0.03
+
 // lay returns the heat of a rib that goes into a slot now, pushed to the steam end.
 func (s *Session) lay(r *RibState, slot int) soak.Heat {
+	inset := min(endInsetM, r.LengthM/4)
+	inner, outer := unit.Metre(inset), unit.Metre(r.LengthM-inset)
 	h := soak.Heat{Points: make([]soak.Point, s.box.Points)}
 	for i := range h.Points {
-		h.Points[i].X = unit.Metre(r.LengthM * float64(i) / float64(s.box.Points-1))
+		h.Points[i].X = inner + (outer-inner)*unit.Metre(i)/unit.Metre(s.box.Points-1)
 	}
 	air := s.airAlong(&h, slot, SeenIn(s.air.Quality))
-	return soak.NewHeat(s.modelOf(r), 0, unit.Metre(r.LengthM), s.box.Points, s.box.WoodC, air)
+	return soak.NewHeat(s.modelOf(r), inner, outer, s.box.Points, s.box.WoodC, air)
 }
 
 // Snapshot returns the session's whole state, for Restore.
