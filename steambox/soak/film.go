@@ -57,6 +57,35 @@ func hindrance(boilPa, c float64) float64 {
 	return math.Pow((boilPa-pa)/pa*airPerSteam, hinderedPower) / hinderedFilm
 }
 
+// boilPressure returns the pressure under which water boils at boilingC °C, in
+// pascal; errors wrap wood.ErrRange.
+func boilPressure(boilingC float64) (float64, error) {
+	pa, err := steam.SaturationPressure(unit.Celsius(boilingC))
+	if err != nil || boilingC < 2*coldestK {
+		return 0, fmt.Errorf("boiling at %g °C: %w (%g to 373.946)", boilingC, wood.ErrRange, 2*coldestK)
+	}
+	return pa, nil
+}
+
+// ownResistance returns what is left of a film, found in steam of c °C, without the
+// air: the box's own resistance, in m²K/W.
+func ownResistance(boilPa, filmWPerM2K, c float64) float64 {
+	return max(1/filmWPerM2K-hindrance(boilPa, c), 1/highestFilm)
+}
+
+// inSomeAir returns the film in steam with some air of a box whose film was found to
+// be filmWPerM2K in steam of c °C; with boilingC 0 they are the same.
+func inSomeAir(filmWPerM2K, c, boilingC float64) (float64, error) {
+	if boilingC == 0 {
+		return filmWPerM2K, nil
+	}
+	boilPa, err := boilPressure(boilingC)
+	if err != nil {
+		return 0, err
+	}
+	return 1 / (ownResistance(boilPa, filmWPerM2K, c) + hindrance(boilPa, boilingC-someAirK)), nil
+}
+
 // hinderedC returns the temperature in °C of the steam whose air has a resistance:
 // hindrance the other way round.
 func hinderedC(boilPa, m2KPerW float64) (float64, error) {
@@ -65,13 +94,13 @@ func hinderedC(boilPa, m2KPerW float64) (float64, error) {
 	return float64(c), err
 }
 
-// filmRungs is how many films a ladder has. Between neighbours lie 3 % for the
-// default film, which is less than 1 % of a soak's exposure.
-const filmRungs = 48
+// filmRungs is how many films a ladder has. Between neighbours lie 2 % for the
+// default film, which is less than ½ % of a soak's exposure.
+const filmRungs = 64
 
 // films is a ladder of film coefficients in equal ratios, from steam without air
 // down to steam coldestK below boiling. A rib's wall series belongs to one film, so
-// a point stays on a rung until its air has come as far as the next.
+// a point stays on a rung until its air has left it for good.
 type films struct {
 	perM2K []float64 // W/m²K, falling
 	airC   []float64 // of the steam that has it, °C, falling
@@ -83,11 +112,11 @@ func newFilms(filmWPerM2K, boilingC float64) (films, error) {
 	if boilingC == 0 {
 		return films{[]float64{filmWPerM2K}, []float64{0}}, nil
 	}
-	boilPa, err := steam.SaturationPressure(unit.Celsius(boilingC))
-	if err != nil || boilingC < 2*coldestK {
-		return films{}, fmt.Errorf("boiling at %g °C: %w (%g to 373.946)", boilingC, wood.ErrRange, 2*coldestK)
+	boilPa, err := boilPressure(boilingC)
+	if err != nil {
+		return films{}, err
 	}
-	own := max(1/filmWPerM2K-hindrance(boilPa, boilingC-someAirK), 1/highestFilm)
+	own := ownResistance(boilPa, filmWPerM2K, boilingC-someAirK)
 	most := own + hindrance(boilPa, boilingC-coldestK)
 	f := films{make([]float64, filmRungs), make([]float64, filmRungs)}
 	f.perM2K[0], f.airC[0] = 1/own, boilingC
@@ -113,7 +142,11 @@ func (f *films) nearest(c float64) int {
 	return i
 }
 
-// left reports whether steam of c °C has come as far as a neighbour of rung i.
+// patience is how many rungs the air must have gone from where a film is right
+// before the film is changed: the door opens at every load and pull.
+const patience = 2
+
+// left reports whether steam of c °C is too far from rung i to keep it.
 func (f *films) left(i int, c float64) bool {
-	return i > 0 && c >= f.airC[i-1] || i < len(f.airC)-1 && c <= f.airC[i+1]
+	return i >= patience && c >= f.airC[i-patience] || i < len(f.airC)-patience && c <= f.airC[i+patience]
 }

@@ -164,7 +164,7 @@ func (t *Track) advance(s *wood.Step, airC float64) {
 
 // filmFollowsS is the time over which the air is smoothed before the film goes by
 // it, in seconds: long enough that a probe's noise does not stir it.
-const filmFollowsS = 30.0
+const filmFollowsS = 60.0
 
 // follow brings the smoothed air a share nearer to the air, and the film after it.
 func (t *Track) follow(m *Model, b Bound, share float64) {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"withy/steambox/wood"
 )
 
 // WitnessRow is one moment of a witness: an offcut with a probe in its core.
@@ -22,9 +24,9 @@ const (
 // FitFilm returns the film coefficient in W/m²K with which the core of a witness
 // comes out as it was measured, and the root mean square of what is left, in
 // kelvin. The rows begin when the witness goes in, at its core's own temperature;
-// the model of its wood is a, whose own film counts for nothing. With a.BoilingC
-// the coefficient is the one in steam with some air, whatever air the witness lay
-// in, so that it holds for the whole box.
+// the model of its wood is a, whose own film counts for nothing. With a.BoilingC the
+// coefficient is the one in steam with some air, whatever air the witness lay in, so
+// that it holds for the whole box.
 //
 // It finds the least sum of squares by golden section over the logarithm, which
 // has one minimum because a better film always warms the core sooner. Errors: fewer
@@ -33,21 +35,33 @@ func FitFilm(a Assumed, rows []WitnessRow) (filmWPerM2K, leftK float64, err erro
 	if err := checkWitness(rows); err != nil {
 		return 0, 0, err
 	}
-	a.FilmFactor, a.DiffusivityShare = 1, 0
-	a.FilmWPerM2K = DefaultFilm
-	if _, err := NewModel(a); err != nil {
-		return 0, 0, err
-	}
 	miss := func(logFilm float64) float64 {
-		a.FilmWPerM2K = math.Exp(logFilm)
-		m, err := NewModel(a)
+		bar, err := wood.NewBar(a.Section, a.Material, math.Exp(logFilm))
 		if err != nil {
 			return math.Inf(1)
 		}
-		return missK(m, rows)
+		return missK(bar, rows)
+	}
+	if _, err := wood.NewBar(a.Section, a.Material, DefaultFilm); err != nil {
+		return 0, 0, err
 	}
 	best := goldenSection(miss, math.Log(fitLow), math.Log(fitHigh))
-	return math.Exp(best), miss(best), nil
+	film, err := inSomeAir(math.Exp(best), soakedC(rows), a.BoilingC)
+	return film, miss(best), err
+}
+
+// leastFlowK is what a row of a witness that has taken all its heat still counts, K.
+const leastFlowK = 0.01
+
+// soakedC is the temperature of the air that a witness lay in, in °C, each row
+// counting by how much heat still flowed.
+func soakedC(rows []WitnessRow) float64 {
+	sum, weight := 0.0, 0.0
+	for i := 1; i < len(rows); i++ {
+		w := (leastFlowK + math.Abs(rows[i].AirC-rows[i].CoreC)) * (rows[i].ElapsedS - rows[i-1].ElapsedS)
+		sum, weight = sum+w*rows[i].AirC, weight+w
+	}
+	return sum / weight
 }
 
 func checkWitness(rows []WitnessRow) error {
@@ -65,15 +79,15 @@ func checkWitness(rows []WitnessRow) error {
 	return nil
 }
 
-// missK is the root mean square between a model's core and the witness's.
-func missK(m *Model, rows []WitnessRow) float64 {
-	t := enter(m, Best, rows[0].CoreC, rows[0].AirC)
+// missK is the root mean square between a bar's core and the witness's.
+func missK(bar *wood.Bar, rows []WitnessRow) float64 {
+	first := rows[0]
+	t := Track{AirC: first.AirC, LowC: first.CoreC, HighC: first.CoreC}
+	t.Field.Jump(bar, first.AirC-first.CoreC)
 	sum := 0.0
 	for i := 1; i < len(rows); i++ {
-		s := rows[i].ElapsedS - rows[i-1].ElapsedS
-		c := m.at(InBox, Best, t.Rung)
-		t.advance(c.stepOf(time.Duration(s*float64(time.Second))), rows[i].AirC)
-		t.follow(m, Best, s/(s+filmFollowsS))
+		step := bar.Step(time.Duration((rows[i].ElapsedS - rows[i-1].ElapsedS) * float64(time.Second)))
+		t.settle(rows[i].AirC, t.Field.Advance(&step, rows[i].AirC-rows[i-1].AirC))
 		sum += (t.CoreC - rows[i].CoreC) * (t.CoreC - rows[i].CoreC)
 	}
 	return math.Sqrt(sum / float64(len(rows)-1))
