@@ -157,24 +157,29 @@ func between(rows []TraceRow, from, to float64) []TraceRow {
 }
 
 // rowAt returns the row at a time within the trace, in a straight line between
-// its neighbours; an end that one of them lacks has no reading.
+// its neighbours; a probe that one of them lacks has no reading.
 func rowAt(rows []TraceRow, at float64) TraceRow {
 	i := max(1, slices.IndexFunc(rows, func(r TraceRow) bool { return r.ElapsedS >= at }))
 	a, b := rows[i-1], rows[i]
 	share := (at - a.ElapsedS) / (b.ElapsedS - a.ElapsedS)
-	out := TraceRow{ElapsedS: at}
+	out := TraceRow{ElapsedS: at, Witness: readingAt(a.Witness, b.Witness, share)}
 	for end := range out.End {
-		p, q := a.End[end], b.End[end]
-		switch {
-		case share == 0:
-			out.End[end] = p
-		case share == 1:
-			out.End[end] = q
-		case p.OK && q.OK:
-			out.End[end] = profile.Reading{C: p.C + share*(q.C-p.C), DoubtK: max(p.DoubtK, q.DoubtK), OK: true}
-		}
+		out.End[end] = readingAt(a.End[end], b.End[end], share)
 	}
 	return out
+}
+
+// readingAt returns what a probe read a share of the way from p to q.
+func readingAt(p, q profile.Reading, share float64) profile.Reading {
+	switch {
+	case share == 0:
+		return p
+	case share == 1:
+		return q
+	case p.OK && q.OK:
+		return profile.Reading{C: p.C + share*(q.C-p.C), DoubtK: max(p.DoubtK, q.DoubtK), OK: true}
+	}
+	return profile.Reading{}
 }
 
 // exposer walks along a trace.

@@ -3,6 +3,7 @@ package steambox_test
 import (
 	"math"
 	"testing"
+	"time"
 
 	"withy/steambox"
 	"withy/steambox/profile"
@@ -113,6 +114,37 @@ func TestTurningMirrorsThePoints(t *testing.T) {
 		if math.Abs(float64(p-q)) > 1e-9 {
 			t.Errorf("point %d: %v and %v", i, p, q)
 		}
+	}
+}
+
+// A witness at the rib's middle gives the film of the box, and the rib's ends theirs
+// by the air that stands there: the cooler end falls behind what one film for both
+// would give it. The witness is made with a film of 430 W/m²K.
+func TestExposeWithAWitness(t *testing.T) {
+	e := exposing(420)
+	a := e.Assumed
+	a.FilmWPerM2K, a.BoilingC = 430, e.Surroundings.BoilingC
+	m, err := soak.NewModel(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	air := make([]soak.Air, 2)
+	for i := range air {
+		air[i].C = [soak.Bounds]float64{96, 96, 96}
+	}
+	rows := steady(420, 1, 98.5, 93.5)
+	h := soak.NewHeat(m, 0, 1, 2, 15, air)
+	for i := range rows {
+		rows[i].Witness = profile.Reading{C: h.Points[0].Track[soak.Best].CoreC, OK: true}
+		h.Advance(m, time.Second, air, soak.Whole)
+	}
+	x := expose(t, rows, e)
+	if math.Abs(x.FilmWPerM2K/430-1) > 0.03 || x.WitnessLeftK > 0.3 {
+		t.Errorf("film %.0f W/m²K, %.2f K left; want 430", x.FilmWPerM2K, x.WitnessLeftK)
+	}
+	e.Assumed.FilmWPerM2K = 430
+	if same := expose(t, steady(420, 1, 98.5, 93.5), e); x.Heat.Ratio() > same.Heat.Ratio()-0.01 {
+		t.Errorf("ratio %.3f with the film after the air, %.3f with one film", x.Heat.Ratio(), same.Heat.Ratio())
 	}
 }
 
