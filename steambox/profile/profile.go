@@ -57,7 +57,7 @@ type State struct {
 	SpreadK [MaxProbes]float64 // half width of what T may be off by
 	Seen    [MaxProbes]bool    // read at this sample
 	Known   bool               // every probe has been read at least once
-	Step    [MaxProbes]float64 // last known difference to the first probe, K
+	Step    [MaxProbes]float64 // last known difference to the first probe, smoothed, K
 	BlindS  [MaxProbes]float64 // since when a probe has not been read, s
 	Quality Quality
 }
@@ -106,6 +106,11 @@ const (
 	inferMaxK          = 15
 )
 
+// stepOverS is the time over which the difference between two probes is smoothed, in
+// seconds: the door dips at every load and pull, and a probe that dies just then must
+// not leave that behind (common practice, no source).
+const stepOverS = 120
+
 // Reading is one probe's part of a sample, corrected for offset and lag.
 type Reading struct {
 	C      float64 // °C
@@ -116,7 +121,8 @@ type Reading struct {
 // Update takes one reading per probe, in the order of Shape.X. dtS is the time
 // since the last sample in seconds.
 //
-// One probe read: the others are it plus the last known difference, uncertain.
+// One probe read: the others are it plus the last known difference, uncertain. That
+// difference is the one of the last minutes, not of the last moment.
 // None read: the air is bad and Bounds says what can be said all the same.
 func (a *Air) Update(readings []Reading, dtS float64) {
 	n, seen, from := len(a.shape.X), 0, -1
@@ -135,9 +141,13 @@ func (a *Air) Update(readings []Reading, dtS float64) {
 	}
 	switch {
 	case seen == n:
+		share := dtS / (dtS + stepOverS)
+		if !a.Known {
+			share = 1
+		}
 		a.Quality, a.Known = Good, true
 		for i := range n {
-			a.Step[i] = a.T[i] - a.T[0]
+			a.Step[i] += (a.T[i] - a.T[0] - a.Step[i]) * share
 		}
 	case seen == 0:
 		a.Quality = Bad

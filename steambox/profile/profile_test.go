@@ -92,6 +92,22 @@ func TestOneProbeLeft(t *testing.T) {
 	}
 }
 
+// A probe that dies while the door stands open leaves the difference of the last
+// minutes behind, not the dip's.
+func TestDiesInADip(t *testing.T) {
+	a := air(t, profile.Shape{X: []unit.Metre{0, 1.5}, UncertaintyK: 0.2})
+	for range 600 {
+		a.Update(readings(98, 95), 1)
+	}
+	for range 5 {
+		a.Update(readings(97.5, 88), 1)
+	}
+	a.Update(readings(98, none), 1)
+	if c, _ := a.At(1.5); math.Abs(c-95) > 0.4 {
+		t.Errorf("door end %.2f, want 95", c)
+	}
+}
+
 // Fritsch and Carlson's own demand: between two probes the curve never leaves
 // what they read.
 func TestCubicStaysBetween(t *testing.T) {
