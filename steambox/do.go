@@ -66,8 +66,10 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.broke(e)
 	case Keel:
 		return func() { lift := e.LiftMM / 1000; s.KeelLiftM = &lift }, nil
-	case Filled, Level:
-		return func() { s.Water.Fill(s.box.Boiler, e.Litres) }, nil
+	case Filled:
+		return func() { s.Water.Fill(e.Litres) }, nil
+	case Level:
+		return func() { s.Water.Read(e.Litres) }, nil
 	case Refilled:
 		return func() { s.refill(e) }, nil
 	case KettleOn:

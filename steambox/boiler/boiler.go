@@ -1,6 +1,10 @@
-// Package boiler keeps account of the water: how fast it boils off, how much is
-// left and for how long, each with what is not known, and how early the backup
-// kettle must go on.
+// Package boiler keeps account of the water and of the heat: how fast the boiler
+// boils off, how much is left and for how long, how early the backup kettle must
+// go on, what a cold refill costs, how quickly ribs may follow one another, and why
+// a door end stays cold. Each answer comes with what is not known.
+//
+// It decides nothing about when steam is coming: whether a stretch of time boiled
+// is told to it.
 package boiler
 
 import (
@@ -22,11 +26,38 @@ const (
 // Kinds lists all of them.
 var Kinds = []Kind{OpenPot, ClosedTank, SecondBoiler, NoRefill}
 
+// Ring is how far a gas ring is turned up, where nobody knows its kilowatts.
+type Ring string
+
+// The settings of a gas ring. The empty Ring is none: the power is known.
+const (
+	LowRing    Ring = "low"
+	MiddleRing Ring = "middle"
+	HighRing   Ring = "high"
+)
+
+// Rings lists the settings, the smallest flame first.
+var Rings = []Ring{LowRing, MiddleRing, HighRing}
+
+// flameW is what a ring burns at each setting, in W. A kitchen hob's burners run
+// from about 1 to 3.5 kW (from memory); a ring on a hose is larger, and the figures
+// lean towards it, because too slow a guess calls the kettle too late.
+func (r Ring) flameW() float64 {
+	switch r {
+	case LowRing:
+		return 1500
+	case MiddleRing:
+		return 3000
+	}
+	return 5000
+}
+
 // Boiler is what is known of one before the run. Litres are litres as poured cold.
 type Boiler struct {
 	Kind    Kind
-	PowerW  float64 // of the element, or of the gas ring's flame
+	PowerW  float64 // of the element, or of the gas ring's flame; not read where Ring is set
 	Gas     bool    // most of a flame goes past the pot
+	Ring    Ring    // a gas ring of unknown power; "": PowerW is known
 	FullL   float64 // what it holds
 	SwitchL float64 // what is left when the level switch trips; 0: no switch
 	BareL   float64 // what is left when the element is bare
@@ -34,21 +65,20 @@ type Boiler struct {
 
 // How much of the power makes steam that reaches the box, and how well that is
 // known before anything was measured: natural logarithm, standard deviation
-// (common practice, no source; a lagged electric boiler and a pot on a ring).
+// (common practice, no source; a lagged electric boiler and a pot on a ring). For a
+// ring the flame is unknown as well.
 const (
 	electricShare, electricSd = 0.88, 0.10
 	gasShare, gasSd           = 0.45, 0.35
+	ringSd                    = 0.60
 )
-
-// Rate is the boil-off in litres per second as a log-normal distribution.
-type Rate struct {
-	LogMean, LogSd float64
-	MaxLPerS       float64 // what all the power could boil off: no rate is greater
-}
 
 // FirstRate returns what is known of the rate from the power alone, under a
 // latent heat in J/kg.
 func (b Boiler) FirstRate(latentJPerKg float64) Rate {
+	if b.Ring != "" {
+		return Rate{LogMean: math.Log(b.Ring.flameW() * gasShare / latentJPerKg), LogSd: ringSd}
+	}
 	share, sd := electricShare, electricSd
 	if b.Gas {
 		share, sd = gasShare, gasSd
@@ -57,31 +87,9 @@ func (b Boiler) FirstRate(latentJPerKg float64) Rate {
 	return Rate{LogMean: math.Log(all * share), LogSd: sd, MaxLPerS: all}
 }
 
-// sigmas is how many standard deviations the bounds stand away: one bound in a
-// thousand is on the wrong side.
-const sigmas = 3
-
-// Span is a quantity with its bounds.
-type Span struct{ Lo, Best, Hi float64 }
-
-// Span returns the rate in L/s.
-func (r Rate) Span() Span {
-	best := math.Exp(r.LogMean)
-	return Span{
-		Lo:   math.Exp(r.LogMean - sigmas*r.LogSd),
-		Best: best,
-		Hi:   max(best, min(r.MaxLPerS, math.Exp(r.LogMean+sigmas*r.LogSd))),
-	}
-}
-
-// Learn returns the rate after it was seen to be lPerS, known to a standard
-// deviation of logSd in its logarithm: the product of two normal distributions.
-func (r Rate) Learn(lPerS, logSd float64) Rate {
-	a, b := 1/(r.LogSd*r.LogSd), 1/(logSd*logSd)
-	r.LogMean = (a*r.LogMean + b*math.Log(lPerS)) / (a + b)
-	r.LogSd = math.Sqrt(1 / (a + b))
-	return r
-}
+// waterJPerKgK is the specific heat of water between a tap and the boil
+// (IAPWS-IF97: 4,188.6 J/kgK on average from 20 °C).
+const waterJPerKgK = 4188
 
 // Kettle is the backup that boils a refill.
 type Kettle struct {
@@ -97,7 +105,6 @@ const kettleShare = 0.88
 // Lead returns how long before the water is needed the kettle must go on: boil,
 // carry and pour. 0 W is a kettle that is always on the boil.
 func (k Kettle) Lead(boilingC float64) time.Duration {
-	const waterJPerKgK = 4186
 	boil := 0.0
 	if k.PowerW > 0 {
 		boil = k.Litres * waterJPerKgK * max(0, boilingC-k.TapC) / (k.PowerW * kettleShare)

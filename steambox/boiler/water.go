@@ -16,59 +16,96 @@ const (
 // String returns "unknown", "closed" or "open".
 func (c Contact) String() string { return [...]string{"unknown", "closed", "open"}[c] }
 
-// How well the litres behind an event are known, as a share of them and in
-// litres: a fill that somebody told, the level at which a float trips.
-const (
-	toldShare  = 0.05
-	floatDoubt = 0.15
-)
-
 // tripS is how long a switch must read low before it counts as the water's level
-// and not as a loose wire or a wave.
+// and not as a loose wire or a wave, and how long closed before it counts as risen.
 const tripS = 10
+
+// tellS is how long after a float rose somebody may still tell of the pour that
+// raised it.
+const tellS = 180
 
 // Water is the water in a boiler. Its fields are its whole state.
 type Water struct {
-	Known   bool    // Left means something
-	Left    Span    // when it was last told or seen, L
-	BoiledS float64 // seconds of boiling since then
-	MaybeS  float64 // seconds since then in which it may have boiled, unseen
-	Rate    Rate
-	FilledL float64 // what a fill brought it to, 0 once the switch has been used on it
-	FillS   float64 // seconds of boiling since that fill
+	Known  bool    // Left means something
+	Left   Level   // what is left
+	Float  Level   // how much is left when the switch turns
+	Cov    float64 // covariance of the two, L²
+	MaybeS float64 // seconds in which it may have boiled, unseen, not yet in Left
+	MoreL  float64 // how much more there may be, where water was poured on an unknown level
+	ChillS float64 // seconds in which a cold refill may keep it from boiling
+	Rate   Rate
+
+	Doubted bool    // the early bound believes a trip that the account does not
+	Early   Level   // what is left if that trip was true
 	Reads   Contact // what the switch says now; Unknown while it can't be read
 	LowS    float64 // how long it has read low
 	Tripped bool    // it has read low for long enough to be believed
+	HighS   float64 // how long it has read closed again since then
+	Poured  bool    // since it tripped somebody told of a refill
+	PouredS float64 // how long it has read low since then
+	RoseS   float64 // since it rose with no refill told; 0: it hasn't
 	Proven  bool    // it has been seen to sink and to rise again with the water
 }
 
 // NewWater returns an empty account for a boiler.
 func NewWater(b Boiler, latentJPerKg float64) Water {
-	return Water{Rate: b.FirstRate(latentJPerKg)}
+	return Water{Rate: b.FirstRate(latentJPerKg), Float: Level{L: b.SwitchL, Var: floatSdL * floatSdL}}
 }
 
 // Fill enters that the boiler now holds litres, as poured cold, as somebody told.
-func (w *Water) Fill(b Boiler, litres float64) {
-	doubt := toldShare * litres
-	w.set(Span{max(0, litres-doubt), litres, min(litres+doubt, max(b.FullL, litres))})
-	w.FilledL, w.FillS = litres, 0
+func (w *Water) Fill(litres float64) {
+	w.set(litres, toldShare*litres)
+	w.ChillS, w.RoseS = 0, 0
+	w.Poured, w.PouredS = w.Tripped, 0
 }
 
 // Add enters that litres were poured in on top of what there was.
 func (w *Water) Add(b Boiler, litres float64) {
-	left, known := w.Now()
-	if !known {
-		// Only what was poured is certain; it may lie on anything up to full.
-		w.set(Span{litres * (1 - toldShare), litres, max(b.FullL, litres)})
-		w.FilledL = 0
+	sd := toldShare * litres
+	w.Early.L += litres - 2*sd
+	w.Poured, w.PouredS = w.Tripped, 0
+	if !w.Known { // only what was poured is certain; it may lie on anything up to full
+		w.set(litres, sd)
+		w.MoreL = max(0, b.FullL-litres)
 		return
 	}
-	doubt := toldShare * litres
-	w.set(Span{left.Lo + litres - doubt, left.Best + litres, min(left.Hi+litres+doubt, max(b.FullL, left.Best+litres))})
-	w.FilledL, w.FillS = left.Best+litres, 0
+	w.Left.L += litres
+	w.Left.Var += sd * sd
+	if w.RoseS > 0 { // told late: it is what raised the float
+		w.RoseS = 0
+		w.beside(above)
+	}
 }
 
-func (w *Water) set(s Span) { w.Known, w.Left, w.BoiledS, w.MaybeS = true, s, 0, 0 }
+// Chill enters that the boiler may not boil for the next s seconds although the box
+// is still hot: it was refilled cold. Until then time that looks like boiling counts
+// as unseen.
+func (w *Water) Chill(s float64) { w.ChillS += s }
+
+// Read enters that somebody read the level by eye, on a sight tube or on scales:
+// litres, as poured cold. It teaches the rate.
+func (w *Water) Read(litres float64) {
+	sd := math.Hypot(toldShare*litres, readSdL)
+	if !w.Known || w.MoreL > 0 {
+		w.set(litres, sd)
+		return
+	}
+	w.settle()
+	gap, doubt := w.gap(0)
+	if math.Abs(litres-gap) > absurd*math.Hypot(doubt, sd) {
+		w.set(litres, sd) // something happened that nobody told; the eye is right
+		return
+	}
+	w.observe(0, litres, sd*sd)
+	w.Doubted = false
+}
+
+// set starts the account anew.
+func (w *Water) set(litres, sd float64) {
+	w.Known, w.Doubted = true, false
+	w.Left = Level{L: litres, Var: sd * sd}
+	w.Cov, w.MaybeS, w.MoreL = 0, 0, 0
+}
 
 // Boils says what is known of a stretch of time: that it boiled, that it didn't,
 // or that nobody saw.
@@ -83,78 +120,88 @@ const (
 
 // Pass lets dtS seconds go by with the switch as read.
 func (w *Water) Pass(b Boiler, dtS float64, boils Boils, c Contact) {
+	chilled := min(dtS, w.ChillS)
+	w.ChillS -= chilled
 	switch boils {
 	case Boiling:
-		w.BoiledS += dtS
-		w.FillS += dtS
+		w.Left.S += dtS - chilled
+		w.MaybeS += chilled
+		w.Early.S += dtS
 	case Unseen:
 		w.MaybeS += dtS
-		w.FilledL = 0 // nothing can be learnt of the rate from it
+		w.Early.S += dtS
 	}
-	if b.SwitchL <= 0 {
-		return
+	if b.SwitchL > 0 {
+		w.read(b, dtS, c)
 	}
+}
+
+// read takes what the switch says.
+func (w *Water) read(b Boiler, dtS float64, c Contact) {
 	w.Reads = c
 	switch {
 	case c == Open:
-		if w.LowS += dtS; w.LowS >= tripS && !w.Tripped {
-			w.trip(b)
-		}
-	case c == Closed && w.Tripped: // it rose: the float follows the water both ways
-		w.Proven, w.Tripped, w.LowS = true, false, 0
-		w.atLeast(b.SwitchL - floatDoubt)
+		w.low(dtS)
+	case c == Closed && w.Tripped:
+		w.high(dtS)
 	default:
 		w.LowS = 0
 	}
-}
-
-// trip enters that the water has sunk to the switch. The early bound believes it
-// at once; the others, and what is known of the rate, only if the account allows
-// it: a cut wire reads low too.
-func (w *Water) trip(b Boiler) {
-	w.Tripped = true
-	left, known := w.Now()
-	if known && left.Lo > b.SwitchL+floatDoubt {
-		left.Lo = max(0, b.SwitchL-floatDoubt)
-		w.set(left)
-		w.FilledL = 0
+	if w.RoseS == 0 {
 		return
 	}
-	w.learn(b)
-	w.set(Span{max(0, b.SwitchL-floatDoubt), b.SwitchL, b.SwitchL + floatDoubt})
+	if w.RoseS += dtS; w.RoseS > tellS { // nobody told: more than the float needs is unknown
+		w.atFloat()
+		w.MoreL, w.RoseS = max(0, b.FullL-w.Left.L), 0
+	}
 }
 
-// learn takes the rate from the fill that has boiled down to the switch, if the
-// boiler's power could have done that.
-func (w *Water) learn(b Boiler) {
-	used := w.FilledL - b.SwitchL
-	if w.FilledL > 0 && used > 2*floatDoubt && w.FillS > 60 {
-		rate, span := used/w.FillS, w.Rate.Span()
-		if rate >= span.Lo && rate <= w.Rate.MaxLPerS {
-			w.Rate = w.Rate.Learn(rate, math.Hypot(toldShare*w.FilledL, floatDoubt)/used)
+// low lets dtS seconds go by with the switch reading low. Once that has lasted it is
+// the level; and where it lasts after a refill, the refill was not enough.
+func (w *Water) low(dtS float64) {
+	w.LowS += dtS
+	w.HighS = 0
+	switch {
+	case !w.Tripped && w.LowS >= tripS:
+		w.Tripped, w.Poured, w.RoseS = true, false, 0
+		w.trip()
+	case w.Poured:
+		if w.PouredS += dtS; w.PouredS >= tripS {
+			w.Poured = false
+			w.beside(under)
 		}
 	}
-	w.FilledL = 0
 }
 
-func (w *Water) atLeast(l float64) {
-	left, known := w.Now()
-	if !known || left.Lo < l {
-		w.set(Span{l, max(l, left.Best), max(l, left.Hi)})
+// high lets dtS seconds go by with a switch that had tripped reading closed. Once
+// that has lasted it rose: the float follows the water both ways.
+func (w *Water) high(dtS float64) {
+	if w.HighS += dtS; w.HighS >= tripS {
+		w.Proven, w.Tripped, w.LowS, w.HighS = true, false, 0, 0
+		w.rise()
 	}
 }
 
-// Now returns the litres left and whether anything is known of them.
+// Now returns the litres left and whether anything is known of them. Of true levels
+// about one in two thousand is beyond each bound.
 func (w *Water) Now() (Span, bool) {
 	if !w.Known {
 		return Span{}, false
 	}
 	r := w.Rate.Span()
-	return Span{
-		Lo:   max(0, w.Left.Lo-(w.BoiledS+w.MaybeS)*r.Hi),
-		Best: max(0, w.Left.Best-(w.BoiledS+w.MaybeS/2)*r.Best),
-		Hi:   max(0, w.Left.Hi-w.BoiledS*r.Lo),
-	}, true
+	seen, doubt := w.Left.at(r.Best), sigmas*math.Sqrt(w.Left.Var)
+	s := Span{
+		Lo:   seen - math.Hypot(doubt, w.Left.S*(r.Hi-r.Best)) - w.MaybeS*r.Hi,
+		Best: seen - w.MaybeS/2*r.Best,
+		Hi:   seen + math.Hypot(doubt, w.Left.S*(r.Best-r.Lo)) + w.MoreL,
+	}
+	switch {
+	case w.Doubted:
+		s.Lo = min(s.Lo, w.Early.L-w.Early.S*r.Hi)
+	case w.RoseS > 0:
+		s.Lo = max(s.Lo, w.floor()-w.RoseS*r.Hi)
+	}
+	return Span{max(0, s.Lo), max(0, s.Best), max(0, s.Hi)}, true
 }
 
 // NowWith is Now with what a switch that reads closed adds. Where nothing was
@@ -163,28 +210,82 @@ func (w *Water) Now() (Span, bool) {
 // account allows: a float may stick, so it never makes the early bound later.
 func (w *Water) NowWith(b Boiler) (Span, bool) {
 	left, known := w.Now()
-	if !w.Proven || w.Reads != Closed || b.SwitchL <= 0 {
+	left.Hi = min(left.Hi, max(b.FullL, left.Best))
+	if !w.floats(b) {
 		return left, known
 	}
-	floor := b.SwitchL - floatDoubt
 	if !known {
-		return Span{floor, (floor + b.FullL) / 2, b.FullL}, true
+		return Span{w.floor(), (w.floor() + b.FullL) / 2, b.FullL}, true
 	}
-	left.Best = max(left.Best, min(floor, left.Hi))
+	left.Best = max(left.Best, min(w.floor(), left.Hi))
 	return left, true
 }
 
-// UntilDry returns the seconds of boiling until the element is bare. Hi supposes
-// the most water and the slowest rate, Lo the least and the fastest.
+// floats reports whether the switch shows by itself that there is water above it.
+func (w *Water) floats(b Boiler) bool { return w.Proven && w.Reads == Closed && b.SwitchL > 0 }
+
+// floor is the least that is left while the float floats.
+func (w *Water) floor() float64 { return w.Float.L - 2*math.Sqrt(w.Float.Var) }
+
+// UntilDry returns the seconds of boiling until the element is bare. About one true
+// time in two thousand is before Lo. Where only the switch is known it counts from the
+// switch.
 func (w *Water) UntilDry(b Boiler) (Span, bool) {
-	left, known := w.NowWith(b)
-	if !known {
+	r := w.Rate.Span()
+	if !w.Known {
+		left, known := w.NowWith(b)
+		return Span{max(0, left.Lo-b.BareL) / r.Hi, max(0, left.Best-b.BareL) / r.Best, max(0, left.Hi-b.BareL) / r.Lo}, known
+	}
+	whole, doubt := w.Left.L-b.BareL, sigmas*math.Sqrt(w.Left.Var)
+	best := whole / r.Best
+	s := Span{
+		Lo:   best - math.Hypot(doubt/r.Best, whole*(1/r.Best-1/r.Hi)) - w.Left.S - w.MaybeS,
+		Best: best - w.Left.S - w.MaybeS/2,
+		Hi:   (whole+w.MoreL)/r.Best + math.Hypot(doubt/r.Best, (whole+w.MoreL)*(1/r.Lo-1/r.Best)) - w.Left.S,
+	}
+	switch {
+	case w.Doubted:
+		s.Lo = min(s.Lo, (w.Early.L-b.BareL)/r.Hi-w.Early.S)
+	case w.RoseS > 0:
+		s.Lo = max(s.Lo, (w.floor()-b.BareL)/r.Hi-w.RoseS)
+	}
+	if w.floats(b) {
+		s.Best = max(s.Best, min((w.floor()-b.BareL)/r.Best, s.Hi))
+	}
+	return Span{max(0, s.Lo), max(0, s.Best), max(0, s.Hi)}, true
+}
+
+// Basis is what the account of the water rests on.
+type Basis string
+
+// FillUnknown: nothing was told and no switch has been proven; nothing can be said
+// of the time until dry. FromSwitch: only that there is as much as the switch needs.
+// FromFill: somebody told a fill or a level, or the water was seen at the switch.
+const (
+	FillUnknown Basis = "fill-unknown"
+	FromSwitch  Basis = "switch"
+	FromFill    Basis = "fill"
+)
+
+// Basis returns what the account rests on.
+func (w *Water) Basis(b Boiler) Basis {
+	switch {
+	case w.Known:
+		return FromFill
+	case w.floats(b):
+		return FromSwitch
+	}
+	return FillUnknown
+}
+
+// Reserve returns the seconds of boiling between the switch's trip and a bare
+// element: what a crew that waits for the switch has for the kettle. False without a
+// switch.
+func (w *Water) Reserve(b Boiler) (Span, bool) {
+	if b.SwitchL <= 0 {
 		return Span{}, false
 	}
-	r := w.Rate.Span()
-	return Span{
-		Lo:   max(0, left.Lo-b.BareL) / r.Hi,
-		Best: max(0, left.Best-b.BareL) / r.Best,
-		Hi:   max(0, left.Hi-b.BareL) / r.Lo,
-	}, true
+	r, doubt := w.Rate.Span(), 2*math.Sqrt(w.Float.Var)
+	best := w.Float.L - w.Float.S*r.Best - b.BareL
+	return Span{max(0, best-doubt) / r.Hi, max(0, best) / r.Best, max(0, best+doubt) / r.Lo}, true
 }
