@@ -11,25 +11,22 @@ import (
 // outermost until there are as many as ribs. 0 ribs: the gaps are only filled.
 //
 // The spacing is the smallest between two known stations; until two neighbours
-// are known that must be too wide. Stations are added on the side to which the
-// work goes, or on both alike where it has gone both ways. The error says that
-// there are too many for ribs, or that one station tells no spacing.
+// are known that must be too wide, and one station alone is all that is returned.
+// Stations are added on the side to which the work goes, or on both alike where it
+// has gone both ways. The error says that there are too many.
 func Lay(knownM []float64, ribs int) ([]float64, error) {
 	known := distinct(knownM)
-	if len(known) == 0 {
-		return nil, nil
+	if len(known) < 2 {
+		return known, nil
 	}
 	sorted := slices.Sorted(slices.Values(known))
-	if len(sorted) == 1 && ribs > 1 {
-		return nil, fmt.Errorf("one station, at %g m, tells no spacing", sorted[0])
-	}
 	spacing := smallestGap(sorted)
 	laid, err := fillGaps(sorted, spacing)
 	if err != nil {
 		return nil, err
 	}
 	if ribs > 0 && len(laid) > ribs {
-		return nil, fmt.Errorf("%d ribs: %d stations lie %g m apart from %g to %g m", ribs, len(laid), spacing, laid[0], laid[len(laid)-1])
+		return nil, fmt.Errorf("%d ribs: %d stations lie %.3g m apart from %.4g to %.4g m", ribs, len(laid), spacing, laid[0], laid[len(laid)-1])
 	}
 	return lengthen(laid, spacing, ribs, heading(known)), nil
 }
@@ -45,14 +42,11 @@ func distinct(stationsM []float64) []float64 {
 	return out
 }
 
-// smallestGap returns the smallest step in rising numbers; 0 if there is one only.
+// smallestGap returns the smallest step in rising numbers.
 func smallestGap(sorted []float64) float64 {
 	smallest := math.Inf(1)
 	for i := 1; i < len(sorted); i++ {
 		smallest = min(smallest, sorted[i]-sorted[i-1])
-	}
-	if math.IsInf(smallest, 1) {
-		return 0
 	}
 	return smallest
 }
@@ -64,7 +58,7 @@ func fillGaps(sorted []float64, spacing float64) ([]float64, error) {
 		from, gap := sorted[i-1], sorted[i]-sorted[i-1]
 		steps := math.Round(gap / spacing)
 		if float64(len(laid))+steps > MaxRibs {
-			return nil, fmt.Errorf("over %d stations at a spacing of %g m, the smallest between two", MaxRibs, spacing)
+			return nil, fmt.Errorf("over %d stations at a spacing of %.3g m, the smallest between two", MaxRibs, spacing)
 		}
 		for k := 1.0; k < steps; k++ {
 			laid = append(laid, from+gap*k/steps)

@@ -31,7 +31,7 @@ func TestLay(t *testing.T) {
 		{"an uneven gap is shared", []float64{0, 150, 480}, 0, []float64{0, 150, 315, 480}, ""},
 		{"one replaced is one station", []float64{0, 150, 300, 150}, 4, []float64{0, 150, 300, 450}, ""},
 		{"one alone, and no more", []float64{700}, 0, []float64{700}, ""},
-		{"one alone tells no spacing", []float64{700}, 9, nil, "tells no spacing"},
+		{"one alone tells no spacing", []float64{700}, 9, []float64{700}, ""},
 		{"more than there are ribs", []float64{0, 150, 600}, 4, nil, "4 ribs: 5 stations lie 0.15 m apart from 0 to 0.6 m"},
 		{"one mm apart", []float64{0, 1, 5000}, 0, nil, "over 500 stations at a spacing of 0.001 m"},
 	} {

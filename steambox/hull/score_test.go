@@ -120,8 +120,8 @@ func worst(b hull.Balance) float64 { return max(math.Abs(b.Lean), math.Abs(b.Twi
 //
 // Missed: a run should be worse than plain turns by the margin at most, and some
 // are worse by more. Where a second mistake happens to cancel the first, plain
-// turns come out even by luck and a hull that had been evened out does not; nobody
-// can know of it before. The share of such runs is held small instead.
+// turns come out even by luck and a hull that had been evened out does not, and
+// nobody can know of it before. How many and by how much is printed.
 func TestScore(t *testing.T) {
 	for _, row := range []struct {
 		name   string
