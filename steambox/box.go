@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"withy/steambox/boiler"
+	"withy/steambox/hull"
 	"withy/steambox/pace"
 	"withy/steambox/profile"
 	"withy/steambox/soak"
@@ -43,6 +44,8 @@ type Box struct {
 	Ribs       []Rib          `json:"ribs"`             // in the order they go in
 	Common     Rib            `json:"common"`           // section and length of a rib that is not in the table
 	Spares     int            `json:"spares,omitempty"` // blanks cut beyond the table
+	HullMargin float64        `json:"hull_margin"`      // see hull.DefaultMargin
+	ByTurns    bool           `json:"by_turns"`         // one port, one starboard, whatever happened
 	Rehearsal  bool           `json:"rehearsal"`
 }
 
@@ -102,10 +105,11 @@ func DefaultBox() Box {
 		// Four to eight minutes for fresh white oak of a quarter inch: common practice.
 		Window: Window{Soft: 2.2, Target: 2.8, Over: 5.5},
 		Way:    pace.Run, CrewS: 75,
-		Wood:     Stock{Material: wood.WhiteOak, FilmWPerM2: soak.DefaultFilm, FilmFactor: soak.DefaultFilmFactor},
-		Warm:     Warm{LevelK: 0.5, LevelS: 300, BelowK: 8, AtLeastS: 1800},
-		ColdEndK: 8,
-		Common:   Rib{LengthM: 1.1, ThicknessM: 0.0065, WidthM: 0.025},
+		Wood:       Stock{Material: wood.WhiteOak, FilmWPerM2: soak.DefaultFilm, FilmFactor: soak.DefaultFilmFactor},
+		Warm:       Warm{LevelK: 0.5, LevelS: 300, BelowK: 8, AtLeastS: 1800},
+		ColdEndK:   8,
+		HullMargin: hull.DefaultMargin,
+		Common:     Rib{LengthM: 1.1, ThicknessM: 0.0065, WidthM: 0.025},
 	}
 }
 
@@ -129,6 +133,7 @@ func (b *Box) Check() error {
 	if !slices.Contains(pace.Ways, b.Way) {
 		c.add("run.way: %q is not one of %v", b.Way, pace.Ways)
 	}
+	c.number("boat.margin", b.HullMargin, 0, 1)
 	c.number("boat.spares", float64(b.Spares), 0, 1000)
 	b.checkSlots(&c)
 	b.checkProbes(&c)

@@ -155,26 +155,6 @@ func sooner(a, b Due) bool {
 
 func inSeconds(d time.Duration) *float64 { x := d.Seconds(); return &x }
 
-// side is where the mark of a rib goes: one port, one starboard along the keel,
-// by station and not by counting what was bent. Without a table there are no
-// stations and the order of loading stands for them; a rib that a table does not
-// have goes where the one it replaces would, which only the crew knows: "".
-func (s *Session) side(i int) string {
-	switch {
-	case len(s.box.Ribs) == 0:
-		return Marks[i%2]
-	case i >= len(s.box.Ribs):
-		return ""
-	}
-	ahead := 0
-	for j := range s.box.Ribs {
-		if s.Ribs[j].StationM < s.Ribs[i].StationM || s.Ribs[j].StationM == s.Ribs[i].StationM && j < i {
-			ahead++
-		}
-	}
-	return Marks[ahead%2]
-}
-
 func (s *Session) boat(r *RibState) string {
 	if r.Boat != "" {
 		return r.Boat

@@ -1,11 +1,13 @@
 package steambox
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
 
 	"withy/steambox/soak"
+	"withy/steambox/unit"
 )
 
 // remembered is how many event ids are kept to know one that is told twice.
@@ -33,6 +35,7 @@ func (s *Session) Do(at time.Duration, e Event) error {
 	}
 	s.until(at)
 	do()
+	s.fitted = nil
 	s.Told = append(s.Told, e.ID)
 	if len(s.Told) > remembered {
 		s.Told = s.Told[1:]
@@ -118,6 +121,9 @@ func (s *Session) load(e Event) (func(), error) {
 		if i < 0 {
 			r := s.box.Common
 			r.Label = e.Rib
+			if len(s.box.Ribs) == 0 {
+				r.StationM = float64(len(s.Ribs)) // no table, no stations: the order of loading stands for them
+			}
 			s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting, Test: e.Test})
 			i = len(s.Ribs) - 1
 		}
@@ -152,6 +158,10 @@ func (s *Session) pull(e Event) (func(), error) {
 	}
 	return func() {
 		r := &s.Ribs[i]
+		r.Called = s.side(i)
+		for _, e := range unit.Ends {
+			r.AtPull[e] = r.Heat.End(e).Track[soak.Best].Exposure
+		}
 		r.Heat.Pull(s.modelOf(r), s.box.ShopC)
 		r.Place, r.Out = Out, s.At
 		s.InSlot[slot] = empty
@@ -200,6 +210,7 @@ func (s *Session) broke(e Event) (func(), error) {
 		was, now := &s.Ribs[i], &s.Ribs[with]
 		was.ReplacedBy, now.Replaces = now.Label, was.Label
 		now.StationM, now.Boat = was.StationM, was.Boat
+		now.Called = cmp.Or(now.Called, was.markIn())
 	}, nil
 }
 

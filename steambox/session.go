@@ -26,6 +26,7 @@ type Session struct {
 	state
 	scratch [MaxPoints]soak.Air
 	works   map[unit.Metre]pace.Out // by thickness
+	fitted  *fits                   // nil: to be made anew
 }
 
 // state is all of a session that changes.
@@ -62,7 +63,9 @@ type RibState struct {
 	Slot       int
 	Heat       soak.Heat
 	In, Out    time.Duration
-	Outcome    string // "" until told
+	AtPull     [2]soak.Exposure // steam end, door end: best guess when it was pulled
+	Called     string           // where its mark was called to go when it was pulled
+	Outcome    string           // "" until told
 	Where      string
 	Mark       string // as fitted; "" until told
 	Soaks      int    // how often it was loaded
@@ -280,5 +283,6 @@ func (s *Session) Restore(snapshot []byte) error {
 	}
 	s.state = st
 	s.air.State = st.Air
+	s.fitted = nil
 	return s.makeModels()
 }

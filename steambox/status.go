@@ -35,6 +35,7 @@ type Status struct {
 	Out       OutOfBox  `json:"out_of_box"`
 	Pace      PaceNow   `json:"pace"`
 	Ledger    Ledger    `json:"ledger"`
+	Hulls     []HullNow `json:"hulls"` // one for each boat
 	GapS      float64   `json:"gap_s"` // how long nobody watched, in all
 
 	// What the alarms go by.
@@ -159,6 +160,7 @@ func (s *Session) Status() Status {
 	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
 	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.box.Window
 	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextRib()), s.paceNow(), s.ledger()
+	out.Hulls = append([]HullNow{}, s.fit().hulls...)
 	for slot, i := range s.InSlot {
 		if i != empty {
 			s.fill(&out.Slots[slot], &s.Ribs[i], dues[slot])
@@ -335,8 +337,8 @@ func (s *Session) ribsNow() []RibNow {
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
 		o := RibNow{Rib: r.Label, StationM: r.StationM, LengthM: r.LengthM, Place: r.Place, Outcome: r.Outcome,
-			Mark: r.Mark, Fitted: r.Mark != "", Boat: s.boat(r), Stick: r.Stick, Bend: r.Bend, Test: r.Test, Replaces: r.Replaces}
-		if !o.Fitted {
+			Mark: r.markIn(), Fitted: r.Mark != "", Boat: s.boat(r), Stick: r.Stick, Bend: r.Bend, Test: r.Test, Replaces: r.Replaces}
+		if r.Place != Out && !o.Fitted {
 			o.Mark = s.side(i)
 		}
 		switch r.Place {

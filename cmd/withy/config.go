@@ -113,6 +113,9 @@ type boatConfig struct {
 	LengthMM    float64 `yaml:"length_mm" mapstructure:"length_mm"`
 	ThicknessMM float64 `yaml:"thickness_mm" mapstructure:"thickness_mm"`
 	WidthMM     float64 `yaml:"width_mm" mapstructure:"width_mm"`
+	Spares      int     `yaml:"spares" mapstructure:"spares"`
+	Margin      float64 `yaml:"margin" mapstructure:"margin"`
+	ByTurns     bool    `yaml:"always_alternate" mapstructure:"always_alternate"`
 }
 
 type boardConfig struct {
@@ -183,7 +186,7 @@ func defaults() config {
 		Window: windowConfig{SoftMin: float64(b.Window.Soft), TargetMin: float64(b.Window.Target), OverMin: float64(b.Window.Over)},
 		Run:    runConfig{Way: string(pace.Run), Crew: inUnits(b.CrewS)},
 		Boat: boatConfig{Name: "boat", LengthMM: 1000 * b.Common.LengthM, ThicknessMM: 1000 * b.Common.ThicknessM,
-			WidthMM: 1000 * b.Common.WidthM},
+			WidthMM: 1000 * b.Common.WidthM, Margin: b.HullMargin},
 		Page: pageConfig{Listen: defaultListen},
 		Data: "/var/lib/withy",
 	}

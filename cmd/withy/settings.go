@@ -254,7 +254,9 @@ func (r *settler) boat(b *steambox.Box) {
 	r.number("boat.length_mm", c.LengthMM, 50, 20000)
 	r.number("boat.thickness_mm", c.ThicknessMM, 1, 100)
 	r.number("boat.width_mm", c.WidthMM, 1, 300)
-	b.Boat = c.Name
+	r.number("boat.spares", float64(c.Spares), 0, 1000)
+	r.number("boat.margin", c.Margin, 0, 1)
+	b.Boat, b.Spares, b.HullMargin, b.ByTurns = c.Name, c.Spares, c.Margin, c.ByTurns
 	b.Common = steambox.Rib{LengthM: c.LengthMM / 1000, ThicknessM: c.ThicknessMM / 1000, WidthM: c.WidthMM / 1000}
 	if c.Ribs == "" {
 		return

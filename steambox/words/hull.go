@@ -131,9 +131,10 @@ func wentWrong(a hull.Advice) string {
 
 // ribsDo puts the ribs' names before what one or several of them do.
 func ribsDo(labels []string, one, several string) string {
-	last := len(labels) - 1
-	if last == 0 {
-		return "Rib " + labels[0] + " " + one
+	does := several
+	if len(labels) == 1 {
+		does = one
 	}
-	return "Ribs " + strings.Join(labels[:last], ", ") + " and " + labels[last] + " " + several
+	list := ribList(labels)
+	return strings.ToUpper(list[:1]) + list[1:] + " " + does
 }

@@ -17,6 +17,8 @@ type View struct {
 	Status   steambox.Status `json:"status"`
 	Says     []string        `json:"says"`      // one sentence for each of Status.Calls
 	StopSays string          `json:"stop_says"` // the answer to "can I stop?"
+	HullSays []string        `json:"hull_says"` // one or two sentences for each of Status.Hulls
+	Advice   []string        `json:"advice"`    // on pace, stick and spares: nothing urgent
 	Alarms   []alert.Alarm   `json:"alarms"`    // the most urgent first
 	Troubles []string        `json:"troubles"`  // of the program itself: settings, record, outputs
 	Speed    float64         `json:"speed"`     // how fast the rehearsal goes; 1 on a board

@@ -100,6 +100,9 @@ func (s schemas) fields(t reflect.Type) object {
 	properties, required := object{}, []string{}
 	for f := range t.Fields() {
 		name := jsonName(f)
+		if name == "-" {
+			continue
+		}
 		of := s.of(f.Type)
 		if allowed, ok := fieldWords[name]; ok && t == reflect.TypeFor[steambox.Event]() {
 			of = object{"type": "string", "enum": allowed}

@@ -1,0 +1,114 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"withy/steambox"
+)
+
+// Hulls returns what is to be said of each boat: how she balances and the way round
+// of her next rib. The boat is named where there are several.
+func Hulls(hulls []steambox.HullNow) []string {
+	out := make([]string, len(hulls))
+	for i, h := range hulls {
+		said := []string{}
+		if len(hulls) > 1 {
+			said = append(said, h.Boat+":")
+		}
+		if h.Fitted > 0 {
+			said = append(said, Balance(h.Balance()))
+		}
+		switch {
+		case h.Advice != nil:
+			said = append(said, fmt.Sprintf("Rib %s: %s", h.Next, WayRound(*h.Advice)))
+		case h.Fitted > 0 && h.Fitted == h.Stations:
+			said = append(said, AllFitted)
+		}
+		out[i] = strings.Join(said, " ")
+	}
+	return out
+}
+
+// Advice returns what can wait for the next break: on the pace, what broke, the
+// spares and the keel. It is empty on a day that goes well.
+func Advice(s *steambox.Status) []string {
+	out := []string{}
+	for _, one := range []string{paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger)} {
+		if one != "" {
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
+func paceAdvice(p steambox.PaceNow) string {
+	switch {
+	case p.Verdict == "too-fast":
+		return fmt.Sprintf("The last ribs came out about %s too early. Wait for the call.", long(p.ByS))
+	case p.Verdict == "too-slow" && p.Do == "drop":
+		return fmt.Sprintf("The last ribs lay about %s too long. Use one slot less.", long(p.ByS))
+	case p.Verdict == "too-slow":
+		return fmt.Sprintf("The last ribs lay about %s too long. Hold the next blank back until one is out.", long(p.ByS))
+	}
+	return ""
+}
+
+func breakage(l steambox.Ledger) string {
+	if !l.Beyond {
+		return ""
+	}
+	why := map[string]string{
+		"stick": "The heat was right, so it is more likely the stick: look for runout and dry wood, and try another.",
+		"soak":  "Most had too little or too much heat at an end: bend a test piece before the next rib.",
+		"pace":  "The pace was off: put that right first.",
+	}[l.Favours]
+	return "More are breaking than usual. " + why
+}
+
+func glue(l steambox.Ledger) string {
+	if len(l.Glue) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("To pin, glue and clamp: %s.", ribList(l.Glue))
+}
+
+func blanks(l steambox.Ledger) string {
+	var said []string
+	if len(l.Replace) > 0 {
+		said = append(said, fmt.Sprintf("To be replaced, and left in place until then: %s.", ribList(l.Replace)))
+	}
+	if l.SparesLeft != nil && l.MakeMore > 0 {
+		said = append(said, fmt.Sprintf("%s left, and at this stick's rate they will run out: cut %d more.", spares(*l.SparesLeft), l.MakeMore))
+	}
+	return strings.Join(said, " ")
+}
+
+func spares(n int) string {
+	switch n {
+	case 0:
+		return "No spare is"
+	case 1:
+		return "One spare is"
+	}
+	return fmt.Sprintf("%d spares are", n)
+}
+
+func keel(l steambox.Ledger) string {
+	switch {
+	case l.KeelLiftM == nil:
+		return ""
+	case l.KeelTooHigh:
+		return fmt.Sprintf("The keel lifts %.0f mm: the bottom comes out too round. Flatten the next ribs amidships a little.", *l.KeelLiftM*1000)
+	}
+	return fmt.Sprintf("The keel lifts %.0f mm: that settles as the ribs dry.", *l.KeelLiftM*1000)
+}
+
+// ribList names ribs: rib 3; ribs 3, 8 and 11.
+func ribList(labels []string) string {
+	last := len(labels) - 1
+	if last == 0 {
+		return "rib " + labels[0]
+	}
+	return "ribs " + strings.Join(labels[:last], ", ") + " and " + labels[last]
+}
