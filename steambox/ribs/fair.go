@@ -132,7 +132,7 @@ const marks = 5
 // step returns the mark that all lengths lie on, 0 when there is none. Sixteenths
 // written in tenths of a millimetre are still seen as such.
 func step(boat []Rib) float64 {
-	const written = 0.00011
+	const written = 0.000051
 	lengths := map[float64]bool{}
 	for _, r := range boat {
 		lengths[r.LengthM] = true
@@ -142,7 +142,7 @@ func step(boat []Rib) float64 {
 	}
 	for _, mark := range rules {
 		if !slices.ContainsFunc(boat, func(r Rib) bool {
-			return math.Abs(math.Remainder(r.LengthM-boat[0].LengthM, mark)) > written
+			return math.Abs(math.Remainder(r.LengthM, mark)) > written
 		}) {
 			return mark
 		}
