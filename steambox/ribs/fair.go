@@ -34,9 +34,11 @@ func (o Options) Check() error {
 type Verdict string
 
 // The verdicts. Of fewer than ten lengths that are not meant to be off the curve
-// nothing can be said: any few points lie on some fair curve.
+// nothing can be said: any few points lie on some fair curve. Nor of lengths that
+// jump about so much that no rib could be named for twice the tolerance.
 const (
 	TooShort Verdict = "too short to tell"
+	TooRough Verdict = "too rough to tell"
 	Fair     Verdict = "fair"
 	Unfair   Verdict = "unfair"
 )
@@ -60,6 +62,7 @@ type Fairness struct {
 	Odd     []Odd     // in the table's order
 	CurveM  []float64 // the fair length at each rib, in the table's order; nil when too short
 	RoughM  float64   // the hull's own roughness: standard deviation of the fair lengths' fourth differences amidships
+	SeesM   float64   // the least error for which most ribs would be named
 	SawM    float64   // standard deviation of one length, the rule's marks included
 }
 
@@ -89,12 +92,19 @@ func Judge(boat []Rib, o Options) Fairness {
 		return f
 	}
 	odd, h := suspects(&k, length, meant, limit(o.ToleranceM/f.SawM))
-	f.Verdict = Fair
 	f.CurveM, f.RoughM = h.curve(boat, f.SawM), h.rough()*f.SawM
+	f.SeesM = max(h.sees()*f.SawM, o.ToleranceM)
 	slices.Sort(odd)
 	for _, i := range odd {
-		f.Verdict = Unfair
 		f.Odd = append(f.Odd, h.odd(boat, i, f.SawM))
+	}
+	switch {
+	case len(odd) > 0:
+		f.Verdict = Unfair
+	case f.SeesM > max(2*o.ToleranceM, 12*f.SawM):
+		f.Verdict = TooRough
+	default:
+		f.Verdict = Fair
 	}
 	return f
 }
@@ -112,6 +122,19 @@ func (h *hearing) curve(boat []Rib, sawM float64) []float64 {
 		fair[i] = r.LengthM - h.silent(i).off*sawM
 	}
 	return fair
+}
+
+// sees returns the shift, in saw errors, for which half of the ribs that speak are
+// certain to be off.
+func (h *hearing) sees() float64 {
+	var least []float64
+	for i, out := range h.out {
+		if !out {
+			h.alone(i)
+			least = append(least, sureStdErrs*h.shift().stdErr)
+		}
+	}
+	return median(least)
 }
 
 // rough returns the hull's roughness in saw errors: the mean over all guesses.

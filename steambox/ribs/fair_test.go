@@ -21,6 +21,15 @@ func parabola(n int) []float64 {
 	return mm
 }
 
+// anyLengths returns n ribs that have nothing to do with one another.
+func anyLengths(n int) []float64 {
+	r, mm := rand.New(rand.NewPCG(1, 1)), make([]float64, n)
+	for i := range mm {
+		mm[i] = 600 + 400*r.Float64()
+	}
+	return mm
+}
+
 // evenly stands ribs along the keel, gap metres apart.
 func evenly(table []ribs.Rib, gap float64) []ribs.Rib {
 	for i := range table {
@@ -72,6 +81,7 @@ func TestVerdicts(t *testing.T) {
 		{"two that pull against each other", off(parabola(24), map[int]float64{8: 6, 9: -6}), ribs.Unfair, []int{8, 9}},
 		{"far apart", off(parabola(24), map[int]float64{3: 6, 19: -6}), ribs.Unfair, []int{3, 19}},
 		{"within the tolerance", off(parabola(24), map[int]float64{12: 2.5}), ribs.Fair, nil},
+		{"no curve at all", lettered(anyLengths(16)...), ribs.TooRough, nil},
 		{"very wrong", off(parabola(24), map[int]float64{12: 400}), ribs.Unfair, []int{12}},
 	} {
 		f := judge(row.table)

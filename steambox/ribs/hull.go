@@ -14,14 +14,14 @@ type hull struct {
 	prior float64 // natural logarithm
 }
 
-// The guesses run from a global cubic to hulls whose differences are thirty
-// millimetres with a saw error of half one. Rough hulls are thought the rarer, by
+// The guesses run from a global cubic to lengths that have nothing to do with one
+// another: differences of a metre, with a saw error of half a millimetre. Rough hulls are thought the rarer, by
 // the root of their roughness, and one in fifty has steep ends. Both shares come from
 // trying them on hull curves (TestScore): without the one the end ribs of a cubic of
 // 17 can't be judged, without the other those of an elliptic hull are blamed.
 const (
-	leastRough, mostRough = 0.01, 60
-	roughSteps            = 16
+	leastRough, mostRough = 0.01, 2000
+	roughSteps            = 21
 	rarer                 = 0.5
 	steepShare            = 0.02
 )

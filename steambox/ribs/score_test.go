@@ -147,6 +147,7 @@ type score struct {
 	ends    share
 	pair    share // two ribs 6 mm off, one way or the other, half of the pairs within three ribs
 	pairIn  share // of these, neither first nor last
+	rough   share // a fair table too rough to tell
 	another share // one rib 6 mm off: another one named
 }
 
@@ -165,6 +166,8 @@ func scoreOf(c hullCurve, n, tables int, mark float64, r *rand.Rand) (s score) {
 		f := ribs.Judge(sawn(mm, mark, r), ribs.DefaultOptions())
 		s.blamed.add(len(f.Odd) > 0)
 		s.ribs.hits, s.ribs.tries = s.ribs.hits+len(f.Odd), s.ribs.tries+n
+
+		s.rough.add(f.Verdict == ribs.TooRough)
 
 		w := r.IntN(n)
 		one := ribs.Judge(sawn(shifted(mm, r, w), mark, r), ribs.DefaultOptions())
@@ -204,7 +207,7 @@ func TestScore(t *testing.T) {
 	if v, err := strconv.Atoi(os.Getenv("WITHY_SCORE")); err == nil {
 		tables, full = v, true
 	}
-	t.Log("curve                           ribs read to   blamed: tables  ribs | 6 mm found  inner   ends another | pair  inner")
+	t.Log("curve                           ribs read to   blamed: tables  ribs  too rough | 6 mm found  inner   ends another | pair  inner")
 	for _, mark := range []float64{0, 1, 25.4 / 16} {
 		if mark > 0 && !full {
 			break
@@ -215,8 +218,8 @@ func TestScore(t *testing.T) {
 					continue
 				}
 				s := scoreOf(c, n, tables, mark, rand.New(rand.NewPCG(uint64(n), uint64(100*mark))))
-				t.Logf("%-31s %4d %7.2f        %s %s |      %s  %s  %s   %s | %s %s",
-					c.name, n, mark, s.blamed, s.ribs, s.found, s.inner, s.ends, s.another, s.pair, s.pairIn)
+				t.Logf("%-31s %4d %7.2f        %s %s      %s |      %s  %s  %s   %s | %s %s",
+					c.name, n, mark, s.blamed, s.ribs, s.rough, s.found, s.inner, s.ends, s.another, s.pair, s.pairIn)
 				demand(t, c, n, s)
 			}
 		}
