@@ -59,12 +59,9 @@ func cell(g int) float64 {
 }
 
 func (b *belief) normalise() {
-	sum := 0.0
-	for _, p := range b.p {
-		sum += p
-	}
+	whole := sum(b.p)
 	for i := range b.p {
-		b.p[i] /= sum
+		b.p[i] /= whole
 	}
 }
 
@@ -178,13 +175,13 @@ func (b *belief) learn(x Bend) {
 func (b *belief) chance(lnCool, lnHot float64) float64 {
 	var c curves
 	c.at(b, lnCool, lnHot)
-	sum := 0.0
+	supple := 0.0
 	b.each(&c, func(p, under, past []float64) {
 		for i, u := range under {
-			sum += p[i] * (1 - u) * (1 - past[i])
+			supple += p[i] * (1 - u) * (1 - past[i])
 		}
 	})
-	return sum * (1 - grainShare)
+	return supple * (1 - grainShare)
 }
 
 // drift lets both thresholds wander by a standard deviation of driftSd, the gap

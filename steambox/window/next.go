@@ -30,8 +30,8 @@ type Test struct {
 const MaxFiring = 5
 
 // Next returns the bend from which the most is to be expected: the best chance of
-// Target after it, weighed over its outcomes, and what it tells of the middle of
-// the window, which pays only after further bends.
+// Target after it, weighed over its outcomes, what it tells of the middle of the
+// window, which pays only after further bends, and a little for the piece itself.
 //
 // With candidates it is one of them: ribs now in the box, by their steam end's
 // exposure, the door end having ratio times as much. Without, it is an offcut,
@@ -70,7 +70,7 @@ func exp(ln float64) soak.Exposure { return soak.Exposure(math.Exp(ln)) }
 
 // unclear is the least chance that either fault must have for a failure to be
 // ambiguous.
-const unclear = 0.2
+const unclear = 0.1
 
 func (w *Window) reason(e soak.Exposure, ratio float64) Reason {
 	if w.Guess() {
@@ -181,18 +181,35 @@ func (p *prospect) best(lns []float64, lnRatio float64) float64 {
 // 0.723 by information alone (500 sticks, ratio 0.75).
 const informationWeight = 0.3
 
-// worth is what a set of forks is good for: the chance that is left to expect if
-// each is followed by its own best target, and what they tell of the window's middle.
+// pieceWeight is what a piece that comes out supple is worth in chance: it is a rib
+// more. It also settles the direction where a shorter and a longer soak would teach
+// alike: after good ribs and then stiff ones, the earlier one is tried.
+const pieceWeight = 0.1
+
+// worth is what a set of forks, supple and failed by turns, is good for: the chance
+// that is left to expect if each is followed by its own best target, what they tell
+// of the window's middle, and the last piece itself.
 func (p *prospect) worth(forks [][]float64) float64 {
-	sum := informationWeight * p.information(forks)
-	for _, f := range forks {
+	worth := informationWeight * p.information(forks)
+	for i, f := range forks {
 		best := 0.0
 		for _, t := range p.targets {
 			best = max(best, dot(f, t))
 		}
-		sum += best
+		worth += best
+		if i%2 == 0 {
+			worth += pieceWeight * sum(f)
+		}
 	}
-	return sum
+	return worth
+}
+
+func sum(x []float64) float64 {
+	s := 0.0
+	for _, x := range x {
+		s += x
+	}
+	return s
 }
 
 // dot is the sum of the products of a and b, in four strands that the processor
@@ -235,13 +252,10 @@ func (p *prospect) information(forks [][]float64) float64 {
 	}
 	nats := 0.0
 	for _, fork := range each {
-		sum := 0.0
-		for _, x := range fork {
-			sum += x
-		}
+		whole := sum(fork[:])
 		for m, x := range fork {
 			if x > 0 {
-				nats += x * math.Log(x/(sum*all[m]))
+				nats += x * math.Log(x/(whole*all[m]))
 			}
 		}
 	}

@@ -37,7 +37,10 @@ type hidden struct {
 
 // draw returns stick number i of a world, from the prior.
 func (w world) draw(p window.Prior, i int) *hidden {
-	r := rand.New(rand.NewPCG(19, uint64(i)))
+	return w.drawFrom(p, rand.New(rand.NewPCG(19, uint64(i))))
+}
+
+func (w world) drawFrom(p window.Prior, r *rand.Rand) *hidden {
 	s := &hidden{world: w, r: r}
 	s.lnSoft = math.Log(float64(p.Soft)) + p.LnSd*r.NormFloat64()
 	s.lnOver = s.lnSoft + 0.9*math.Exp(0.5*r.NormFloat64())
