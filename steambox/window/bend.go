@@ -1,7 +1,6 @@
 package window
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
@@ -77,31 +76,39 @@ const (
 	MaxExposure soak.Exposure = 10000
 )
 
-// Check returns all that is wrong with a bend, joined; nil if it can be learnt from.
-func (b Bend) Check() error {
-	var errs []error
-	add := func(format string, a ...any) { errs = append(errs, fmt.Errorf(format, a...)) }
+// Fault is one thing that is wrong with a bend.
+type Fault struct {
+	Column string // that it would stand in: exposure_min, outcome, where or bend
+	Says   string
+}
+
+// Check returns all that is wrong with a bend; nothing if it can be learnt from.
+func (b Bend) Check() []Fault {
+	var faults []Fault
+	add := func(column, format string, a ...any) {
+		faults = append(faults, Fault{column, fmt.Sprintf(format, a...)})
+	}
 	for _, e := range []soak.Exposure{b.Cool, b.Hot} {
 		if !unit.Finite(float64(e)) || e < MinExposure || e > MaxExposure {
-			add("exposure %g: outside %g to %g", float64(e), float64(MinExposure), float64(MaxExposure))
+			add("exposure_min", "%g is outside %g to %g", float64(e), float64(MinExposure), float64(MaxExposure))
 		}
 	}
 	if b.Cool > b.Hot {
-		add("the cooler end took %g and the hotter %g", float64(b.Cool), float64(b.Hot))
+		add("exposure_min", "the cooler end has %g and the hotter %g", float64(b.Cool), float64(b.Hot))
 	}
 	if b.Outcome != "" && !slices.Contains(Outcomes, b.Outcome) {
-		add("outcome %q is not one of %v", b.Outcome, Outcomes)
+		add("outcome", "%q is not one of %v", b.Outcome, Outcomes)
 	}
 	switch {
 	case b.Where != "" && !slices.Contains(Wheres, b.Where):
-		add("where %q is not one of %v", b.Where, Wheres)
+		add("where", "%q is not one of %v", b.Where, Wheres)
 	case b.Where != "" && b.Outcome != Cracked:
-		add("where %q belongs to a cracked bend", b.Where)
+		add("where", "%q belongs to a cracked bend", b.Where)
 	}
 	if b.Difficulty.rank() < 0 {
-		add("bend %q is not one of %v", b.Difficulty, Difficulties)
+		add("bend", "%q is not one of %v", b.Difficulty, Difficulties)
 	}
-	return errors.Join(errs...)
+	return faults
 }
 
 // failed reports whether the bend was told to have gone wrong.

@@ -68,6 +68,10 @@ func (w *Window) learn(b Bend) {
 // the handbook's.
 func (w *Window) Guess() bool { return len(w.told) == 0 }
 
+// Told returns the bends that count at this difficulty, in the order in which they
+// were made.
+func (w *Window) Told() []Bend { return w.told }
+
 // Interval is a threshold with what is not known of it, in minutes at 100 °C: it
 // lies between Lo and Hi with a chance of 80 %.
 type Interval struct {
