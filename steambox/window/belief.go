@@ -65,6 +65,14 @@ func (b *belief) normalise() {
 	}
 }
 
+func sum(x []float64) float64 {
+	s := 0.0
+	for _, x := range x {
+		s += x
+	}
+	return s
+}
+
 func (b *belief) clone() belief { return belief{b.lnFirst, slices.Clone(b.p)} }
 
 // curves are the chances that a piece is underdone at its cooler end, by soft
@@ -88,7 +96,7 @@ func (c *curves) at(b *belief, lnCool, lnHot float64) {
 }
 
 // below returns the chance that a threshold of standard normal scatter lies more
-// than z above its mean: 1 − Φ(z).
+// than z standard deviations above its mean: 1 − Φ(z).
 func below(z float64) float64 {
 	const far = 6 // 1e-9
 	switch {

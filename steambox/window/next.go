@@ -204,14 +204,6 @@ func (p *prospect) worth(forks [][]float64) float64 {
 	return worth
 }
 
-func sum(x []float64) float64 {
-	s := 0.0
-	for _, x := range x {
-		s += x
-	}
-	return s
-}
-
 // dot is the sum of the products of a and b, in four strands that the processor
 // can follow side by side.
 func dot(a, b []float64) float64 {

@@ -14,22 +14,24 @@ type Dryness string
 
 // The three states in which wood comes to the box.
 const (
-	Green      Dryness = "green"
-	AirDried   Dryness = "air-dried"
-	KilnDried  Dryness = "kiln-dried"
-	airFromPct         = 12.0 // kiln-dried wood has 6 to 10 %, air-dried 15 to 25 %
-	greenPct           = 30.0 // fibre saturation: no cell has dried yet (Wood Handbook, page 4-2)
+	Green     Dryness = "green"
+	AirDried  Dryness = "air-dried"
+	KilnDried Dryness = "kiln-dried"
 )
 
 // Drynesses lists them, wettest first.
 var Drynesses = []Dryness{Green, AirDried, KilnDried}
 
+// Kiln-dried wood has 6 to 10 % of moisture, air-dried 15 to 25 % (common practice);
+// above fibre saturation no cell has dried yet (Wood Handbook, printed page 4-2).
+const airDriedFromPct, greenFromPct = 12.0, 30.0
+
 // DrynessAt returns what wood of a moisture, in percent of its dry mass, must be.
 func DrynessAt(moisturePct float64) Dryness {
 	switch {
-	case moisturePct < airFromPct:
+	case moisturePct < airDriedFromPct:
 		return KilnDried
-	case moisturePct < greenPct:
+	case moisturePct < greenFromPct:
 		return AirDried
 	}
 	return Green
@@ -109,7 +111,8 @@ func Start(a soak.Assumed, d Dryness) (Prior, error) {
 	for core.CoreC < softC {
 		h.Advance(m, time.Second, steam, soak.Whole)
 	}
-	h.Advance(m, time.Duration(times*math.Pow(a.Section.ThicknessM/holdThicknessM, holdPower)*float64(hold)), steam, soak.Whole)
+	times *= math.Pow(a.Section.ThicknessM/holdThicknessM, holdPower)
+	h.Advance(m, time.Duration(times*float64(hold)), steam, soak.Whole)
 	return Prior{Soft: core.Exposure, LnSd: lnSoftSd}, nil
 }
 
