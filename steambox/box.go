@@ -13,6 +13,7 @@ import (
 	"withy/steambox/profile"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
+	"withy/steambox/window"
 	"withy/steambox/wood"
 )
 
@@ -34,7 +35,10 @@ type Box struct {
 	Points     int            `json:"points"`
 	Boiler     boiler.Boiler  `json:"boiler"`
 	Kettle     boiler.Kettle  `json:"kettle"`
-	Window     Window         `json:"window"`
+	Window     Window         `json:"window"` // where nothing is to be learnt
+	Learn      bool           `json:"learn"`  // the window from test bends and ribs
+	Dryness    window.Dryness `json:"dryness,omitempty"`
+	TestBends  []TestBend     `json:"test_bends,omitempty"` // made before the session
 	Way        pace.Way       `json:"way"`
 	CrewS      float64        `json:"crew_s"` // least time from one rib to the next
 	Wood       Stock          `json:"wood"`
@@ -104,7 +108,8 @@ func DefaultBox() Box {
 		Kettle: boiler.Kettle{Litres: 1.5, PowerW: 2200, TapC: 12, CarryS: 90},
 		// Four to eight minutes for fresh white oak of a quarter inch: common practice.
 		Window: Window{Soft: 2.2, Target: 2.8, Over: 5.5},
-		Way:    pace.Run, CrewS: 75,
+		Learn:  true, Dryness: window.Green,
+		Way: pace.Run, CrewS: 75,
 		Wood:       Stock{Material: wood.WhiteOak, FilmWPerM2: soak.DefaultFilm, FilmFactor: soak.DefaultFilmFactor},
 		Warm:       Warm{LevelK: 0.5, LevelS: 300, BelowK: 8, AtLeastS: 1800},
 		ColdEndK:   8,
@@ -135,6 +140,14 @@ func (b *Box) Check() error {
 	}
 	c.number("boat.margin", b.HullMargin, 0, 1)
 	c.number("boat.spares", float64(b.Spares), 0, 1000)
+	if b.Learn && !slices.Contains(window.Drynesses, b.Dryness) {
+		c.add("window.dryness: %q is not one of %v", b.Dryness, window.Drynesses)
+	}
+	for i := range b.TestBends {
+		for _, f := range b.TestBends[i].Bend.Check() {
+			c.add("window.bends[%d].%s: %s", i, f.Column, f.Says)
+		}
+	}
 	b.checkSlots(&c)
 	b.checkProbes(&c)
 	b.checkSurvey(&c)

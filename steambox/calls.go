@@ -24,6 +24,10 @@ type Due struct {
 // hottest.
 func (s *Session) due(r *RibState) Due {
 	m, w := s.modelOf(r), s.windowOf(r.Rib)
+	if r.Test && s.box.Learn {
+		w.Target = s.testTarget(r)
+		w.Over = max(w.Over, 2*w.Target) // it is there to find out
+	}
 	d := Due{ReadyOK: true, Sure: r.Heat.BlindS == 0 && r.Heat.DoubtS == 0}
 	for _, e := range unit.Ends {
 		p := r.Heat.End(e)
@@ -214,9 +218,6 @@ func (s *Session) nextRib() Rib {
 	}
 	return s.box.Common
 }
-
-// windowOf is the window of a rib's stick.
-func (s *Session) windowOf(Rib) Window { return s.box.Window }
 
 // Stop answers "can I stop?".
 type Stop struct {

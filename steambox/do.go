@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"withy/steambox/soak"
-	"withy/steambox/unit"
 )
 
 // remembered is how many event ids are kept to know one that is told twice.
@@ -35,6 +34,7 @@ func (s *Session) Do(at time.Duration, e Event) error {
 	}
 	s.until(at)
 	do()
+	s.told++
 	s.fitted = nil
 	s.Told = append(s.Told, e.ID)
 	if len(s.Told) > remembered {
@@ -159,9 +159,8 @@ func (s *Session) pull(e Event) (func(), error) {
 	return func() {
 		r := &s.Ribs[i]
 		r.Called = s.side(i)
-		for _, e := range unit.Ends {
-			r.AtPull[e] = r.Heat.End(e).Track[soak.Best].Exposure
-		}
+		b := s.bentNow(i)
+		s.Bent, r.AtPull = append(s.Bent, b), [2]soak.Exposure{b.Steam, b.Door}
 		r.Heat.Pull(s.modelOf(r), s.box.ShopC)
 		r.Place, r.Out = Out, s.At
 		s.InSlot[slot] = empty
@@ -188,6 +187,12 @@ func (s *Session) tell(e Event) (func(), error) {
 			return
 		}
 		r.Outcome, r.Where = e.Outcome, e.Where
+		for n := len(s.Bent) - 1; n >= 0; n-- {
+			if b := &s.Bent[n]; b.Rib == i {
+				b.Outcome, b.Where = e.Outcome, e.Where
+				break
+			}
+		}
 	}, nil
 }
 

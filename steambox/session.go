@@ -27,6 +27,8 @@ type Session struct {
 	scratch [MaxPoints]soak.Air
 	works   map[unit.Metre]pace.Out // by thickness
 	fitted  *fits                   // nil: to be made anew
+	sticks  map[stickKey]*stick
+	told    int // rises with every event: what follows from them is kept until then
 }
 
 // state is all of a session that changes.
@@ -40,7 +42,8 @@ type state struct {
 	HeatOff   bool
 	Kettle    time.Duration // when the kettle was put on; 0: it isn't
 	Ribs      []RibState
-	InSlot    []int // which rib lies in each slot; empty: none
+	Bent      []bent // in the order of the pulls
+	InSlot    []int  // which rib lies in each slot; empty: none
 	Crew      pace.Crew
 	LastIn    time.Duration
 	LastOut   time.Duration
@@ -104,7 +107,7 @@ func NewSession(box Box) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Session{box: box, around: around, air: air, models: map[wood.Section]*soak.Model{}}
+	s := &Session{box: box, around: around, air: air, models: map[wood.Section]*soak.Model{}, sticks: map[stickKey]*stick{}}
 	s.Water = boiler.NewWater(box.Boiler, latent)
 	s.Probes = make([]ProbeSample, len(box.Probes))
 	for range box.Slots {
@@ -135,14 +138,19 @@ func (s *Session) model(r Rib) (*soak.Model, error) {
 	if m, ok := s.models[section]; ok {
 		return m, nil
 	}
-	a := soak.Default(section)
-	a.Material, a.FilmWPerM2K, a.FilmFactor = s.box.Wood.Material, s.box.Wood.FilmWPerM2, s.box.Wood.FilmFactor
-	a.BoilingC = s.around.BoilingC
-	m, err := soak.NewModel(a)
+	m, err := soak.NewModel(s.assumed(r))
 	if err == nil {
 		s.models[section] = m
 	}
 	return m, err
+}
+
+// assumed is what is taken for granted of a rib's wood in this box.
+func (s *Session) assumed(r Rib) soak.Assumed {
+	a := soak.Default(wood.Section{WidthM: r.WidthM, ThicknessM: r.ThicknessM})
+	a.Material, a.FilmWPerM2K, a.FilmFactor = s.box.Wood.Material, s.box.Wood.FilmWPerM2, s.box.Wood.FilmFactor
+	a.BoilingC = s.around.BoilingC
+	return a
 }
 
 // modelOf is model for a rib whose section has been seen to be sound.
@@ -283,6 +291,7 @@ func (s *Session) Restore(snapshot []byte) error {
 	}
 	s.state = st
 	s.air.State = st.Air
+	s.told++
 	s.fitted = nil
 	return s.makeModels()
 }

@@ -18,6 +18,7 @@ import (
 // testBox is a box with six ribs and calibrated probes.
 func testBox() steambox.Box {
 	b := steambox.DefaultBox()
+	b.Learn = false
 	b.Probes = []steambox.BoxProbe{{Name: "steam", XM: 0, Calibrated: true}, {Name: "door", XM: 1.5, Calibrated: true}}
 	for i := range 6 {
 		b.Ribs = append(b.Ribs, steambox.Rib{

@@ -12,31 +12,33 @@ import (
 // Status is all that is known of a box at one moment, as programs read it: plain
 // numbers in the unit that the key names. What isn't known is absent.
 type Status struct {
-	Box       string    `json:"box"`
-	Boat      string    `json:"boat"`
-	Rehearsal bool      `json:"rehearsal"`
-	ElapsedS  float64   `json:"elapsed_s"`
-	Phase     Phase     `json:"phase"`
-	BoilingC  float64   `json:"boiling_c"`
-	Probes    []ProbeAt `json:"probes"`
-	Hotter    string    `json:"hotter"` // "steam", "door", or "" where the probes can't tell
-	GradientK float64   `json:"gradient_k"`
-	Quality   string    `json:"quality"` // of the air in the box: good, uncertain, bad
-	Warm      WarmUp    `json:"warm_up"`
-	Slots     []Slot    `json:"slots"`
-	Calls     []Call    `json:"calls"` // the next first
-	Stop      Stop      `json:"stop"`
-	Resting   bool      `json:"resting"`
-	Rhythm    Rhythm    `json:"rhythm"`
-	Water     WaterNow  `json:"water"`
-	Ribs      []RibNow  `json:"ribs"`
-	Bent      Counts    `json:"bent"`
-	Window    Window    `json:"window"`
-	Out       OutOfBox  `json:"out_of_box"`
-	Pace      PaceNow   `json:"pace"`
-	Ledger    Ledger    `json:"ledger"`
-	Hulls     []HullNow `json:"hulls"` // one for each boat
-	GapS      float64   `json:"gap_s"` // how long nobody watched, in all
+	Box       string     `json:"box"`
+	Boat      string     `json:"boat"`
+	Rehearsal bool       `json:"rehearsal"`
+	ElapsedS  float64    `json:"elapsed_s"`
+	Phase     Phase      `json:"phase"`
+	BoilingC  float64    `json:"boiling_c"`
+	Probes    []ProbeAt  `json:"probes"`
+	Hotter    string     `json:"hotter"` // "steam", "door", or "" where the probes can't tell
+	GradientK float64    `json:"gradient_k"`
+	Quality   string     `json:"quality"` // of the air in the box: good, uncertain, bad
+	Warm      WarmUp     `json:"warm_up"`
+	Slots     []Slot     `json:"slots"`
+	Calls     []Call     `json:"calls"` // the next first
+	Stop      Stop       `json:"stop"`
+	Resting   bool       `json:"resting"`
+	Rhythm    Rhythm     `json:"rhythm"`
+	Water     WaterNow   `json:"water"`
+	Ribs      []RibNow   `json:"ribs"`
+	Bent      Counts     `json:"bent"`
+	Window    Window     `json:"window"`
+	Out       OutOfBox   `json:"out_of_box"`
+	Pace      PaceNow    `json:"pace"`
+	Ledger    Ledger     `json:"ledger"`
+	Hulls     []HullNow  `json:"hulls"`  // one for each boat
+	Sticks    []StickNow `json:"sticks"` // what was learnt of each
+	Try       *Try       `json:"try,omitempty"`
+	GapS      float64    `json:"gap_s"` // how long nobody watched, in all
 
 	// What the alarms go by.
 	FellK      [2]float64  `json:"fell_k"`     // below the hottest of the last three minutes
@@ -158,8 +160,9 @@ func (s *Session) Status() Status {
 	out := s.Signals()
 	dues := s.dues()
 	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
-	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.box.Window
+	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.windowOf(s.nextRib())
 	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextRib()), s.paceNow(), s.ledger()
+	out.Sticks, out.Try = s.sticksNow(), s.try()
 	out.Hulls = append([]HullNow{}, s.fit().hulls...)
 	for slot, i := range s.InSlot {
 		if i != empty {
@@ -263,7 +266,7 @@ func (s *Session) slotsNow() []Slot {
 		}
 		h := &s.Ribs[i].Heat
 		out[k].Rib = s.Ribs[i].Label
-		out[k].OverShare = float64(hottest(h).AtMost() / s.box.Window.Over)
+		out[k].OverShare = float64(hottest(h).AtMost() / s.windowOf(s.Ribs[i].Rib).Over)
 	}
 	return out
 }
@@ -361,6 +364,7 @@ func (s *Session) counts() Counts {
 	var c Counts
 	for i := range s.Ribs {
 		switch r := &s.Ribs[i]; {
+		case r.Test:
 		case r.Place != Out:
 			c.ToGo++
 		case r.Outcome == "supple":

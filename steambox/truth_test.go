@@ -38,7 +38,7 @@ func newStage(t testing.TB, scenario string, seed uint64, film func(*steambox.Bo
 	}
 	plate := w.Boiler()
 	b.Boiler.PowerW, b.Boiler.FullL, b.Boiler.SwitchL, b.Boiler.Gas = plate.PowerW, plate.CapacityL, plate.LevelL, plate.Kind == "gas"
-	b.Window = steambox.Window{Soft: 2.5, Target: 3, Over: 9}
+	b.Learn, b.Window = false, steambox.Window{Soft: 2.5, Target: 3, Over: 9}
 	s := &stage{t: t, world: w, ribs: map[string]rehearsal.Rib{}}
 	for _, r := range rehearsal.Plan() {
 		s.ribs[r.Label] = r

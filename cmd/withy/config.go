@@ -97,6 +97,9 @@ type woodConfig struct {
 }
 
 type windowConfig struct {
+	Learn     bool    `yaml:"learn" mapstructure:"learn"`
+	Dryness   string  `yaml:"dryness" mapstructure:"dryness"`
+	Bends     string  `yaml:"bends" mapstructure:"bends"`
 	SoftMin   float64 `yaml:"soft_min" mapstructure:"soft_min"`
 	TargetMin float64 `yaml:"target_min" mapstructure:"target_min"`
 	OverMin   float64 `yaml:"over_min" mapstructure:"over_min"`
@@ -183,7 +186,7 @@ func defaults() config {
 		Kettle: kettleConfig{Litres: b.Kettle.Litres, PowerW: b.Kettle.PowerW, TapC: b.Kettle.TapC, Carry: inUnits(b.Kettle.CarryS)},
 		Wood: woodConfig{Species: "white-oak", MoisturePct: 65, StartC: b.WoodC, FilmWPerM2K: soak.DefaultFilm,
 			FilmFactor: soak.DefaultFilmFactor},
-		Window: windowConfig{SoftMin: float64(b.Window.Soft), TargetMin: float64(b.Window.Target), OverMin: float64(b.Window.Over)},
+		Window: windowConfig{Learn: b.Learn, Dryness: string(b.Dryness), SoftMin: float64(b.Window.Soft), TargetMin: float64(b.Window.Target), OverMin: float64(b.Window.Over)},
 		Run:    runConfig{Way: string(pace.Run), Crew: inUnits(b.CrewS)},
 		Boat: boatConfig{Name: "boat", LengthMM: 1000 * b.Common.LengthM, ThicknessMM: 1000 * b.Common.ThicknessM,
 			WidthMM: 1000 * b.Common.WidthM, Margin: b.HullMargin},

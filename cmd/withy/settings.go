@@ -18,6 +18,7 @@ import (
 	"withy/steambox/soak"
 	"withy/steambox/steam"
 	"withy/steambox/unit"
+	"withy/steambox/window"
 	"withy/steambox/wood"
 )
 
@@ -246,7 +247,33 @@ func (r *settler) stock(b *steambox.Box) {
 	if !(w.SoftMin <= w.TargetMin && w.TargetMin < w.OverMin) {
 		r.wrong("window", "soft_min %g, target_min %g, over_min %g must rise", w.SoftMin, w.TargetMin, w.OverMin)
 	}
+	r.word("window.dryness", w.Dryness, texts(window.Drynesses))
+	b.Learn, b.Dryness = w.Learn, window.Dryness(w.Dryness)
+	if w.Bends != "" {
+		b.TestBends = r.testBends(r.at.beside(w.Bends))
+	}
 	b.Window = steambox.Window{Soft: soak.Exposure(w.SoftMin), Target: soak.Exposure(w.TargetMin), Over: soak.Exposure(w.OverMin)}
+}
+
+// testBends reads the bends that were made before the session. What a soak in the box
+// of that day was worth is not known here, so they are told by their heat.
+func (r *settler) testBends(name string) []steambox.TestBend {
+	sticks, err := readBends(name)
+	if err != nil {
+		r.mistakes = append(r.mistakes, err)
+		return nil
+	}
+	var out []steambox.TestBend
+	for _, s := range sticks {
+		for _, b := range s.bends {
+			if b.soakS > 0 {
+				r.wrong("window.bends", "%s tells soak_s; exposure_min is needed here (`withy expose` and `withy window --json` reckon it)", name)
+				return nil
+			}
+			out = append(out, steambox.TestBend{Stick: s.name, ThicknessM: s.thicknessMM / 1000, Bend: b.Bend})
+		}
+	}
+	return out
 }
 
 func (r *settler) boat(b *steambox.Box) {

@@ -17,6 +17,7 @@ import (
 	"withy/steambox"
 	"withy/steambox/rehearsal"
 	"withy/steambox/soak"
+	"withy/steambox/window"
 )
 
 // Settings is the configuration that a builder with the rehearsal's box would
@@ -32,7 +33,7 @@ func Settings(w *rehearsal.World) steambox.Box {
 	}
 	b.Boiler.PowerW, b.Boiler.FullL, b.Boiler.SwitchL, b.Boiler.Gas = plate.PowerW, plate.CapacityL, plate.LevelL, plate.Kind == "gas"
 	b.Boiler.BareL = min(b.Boiler.BareL, plate.LevelL/2)
-	b.Window = testBends(w, boat.Stick)
+	b.TestBends = testBends(w, boat.Stick)
 	for _, r := range rehearsal.Plan() {
 		b.Ribs = append(b.Ribs, steambox.Rib{
 			Label: r.Label, LengthM: float64(r.Length), ThicknessM: float64(r.Thickness), WidthM: float64(r.Width),
@@ -42,15 +43,28 @@ func Settings(w *rehearsal.World) steambox.Box {
 	return b
 }
 
-// testBends is the window that the builder found with test bends the day before:
-// the stick's own, with the target a quarter above what is soft.
-func testBends(w *rehearsal.World, stick string) steambox.Window {
-	found := steambox.DefaultBox().Window
-	if hidden, ok := w.Window(stick); ok {
-		found.Soft, found.Over = soak.Exposure(math.Exp(hidden.LnSoft)), soak.Exposure(math.Exp(hidden.LnOver))
-		found.Target = min(1.25*found.Soft, (found.Soft+found.Over)/2)
+// tried are the test bends that the builder made the day before, in minutes at
+// 100 °C: three in one firing and two more.
+var tried = []soak.Exposure{1.4, 2.6, 5, 3.6, 8}
+
+// testBends is how they came out of the hidden window, each as most pieces would.
+func testBends(w *rehearsal.World, stick string) []steambox.TestBend {
+	hidden, ok := w.Window(stick)
+	if !ok {
+		return nil
 	}
-	return found
+	var out []steambox.TestBend
+	for _, e := range tried {
+		outcome := window.Supple
+		switch ln := math.Log(float64(e)); {
+		case ln < hidden.LnSoft:
+			outcome = window.Stiff
+		case ln > hidden.LnOver:
+			outcome = window.Cracked
+		}
+		out = append(out, steambox.TestBend{Stick: stick, Bend: window.Bend{Cool: e, Hot: e, Outcome: outcome}})
+	}
+	return out
 }
 
 // Stage is the rehearsal's world behind the daemon: what anybody tells the daemon

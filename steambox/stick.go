@@ -1,0 +1,287 @@
+package steambox
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"withy/steambox/soak"
+	"withy/steambox/unit"
+	"withy/steambox/window"
+)
+
+// TestBend is a bend of a stick that was made before the session.
+type TestBend struct {
+	Stick      string      `json:"stick,omitempty"`
+	ThicknessM float64     `json:"thickness_m,omitempty"` // 0: of whatever thickness
+	Bend       window.Bend `json:"bend"`
+}
+
+// bent is one pull and what came of it. A rib that went back has several.
+type bent struct {
+	Rib            int
+	Steam, Door    soak.Exposure // best guess at the pull
+	Unseen         bool          // too much of its soak was not seen to learn from
+	Outcome, Where string
+}
+
+// unseenShare is how much of a rib's heat may have been taken unseen for its bend to
+// teach anything about the stick.
+const unseenShare = 0.15
+
+// bentNow describes the pull of a rib.
+func (s *Session) bentNow(i int) bent {
+	h := &s.Ribs[i].Heat
+	b := bent{Rib: i, Steam: h.End(unit.SteamEnd).Track[soak.Best].Exposure, Door: h.End(unit.DoorEnd).Track[soak.Best].Exposure}
+	for _, e := range unit.Ends {
+		p := h.End(e)
+		b.Unseen = b.Unseen || p.Less+p.More > unseenShare*p.Track[soak.Best].Exposure
+	}
+	return b
+}
+
+// stickKey is what shares a window: one stick of one thickness, bent so hard.
+type stickKey struct {
+	stick      string
+	thicknessM float64
+	bend       window.Difficulty
+}
+
+func keyOf(r Rib) stickKey {
+	return stickKey{r.Stick, r.ThicknessM, cmp.Or(window.Difficulty(r.Bend), window.Middling)}
+}
+
+// stick is what a stick's bends have taught. It follows from the session's state and
+// is only kept so as not to be reckoned again.
+type stick struct {
+	learnt *window.Window
+	bends  []window.Bend // that are in it
+	told   int           // what the session had been told by then
+	ratio  float64
+	window Window
+	chance float64
+	firing []soak.Exposure // of the test pieces in the box; nil: not yet reckoned
+}
+
+// windowOf is the window of a rib's stick as it is known now: the target makes it
+// likeliest that both ends come out supple in the box as it is.
+func (s *Session) windowOf(r Rib) Window {
+	if !s.box.Learn {
+		return s.box.Window
+	}
+	return s.stickOf(r).window
+}
+
+func (s *Session) stickOf(r Rib) *stick {
+	key := keyOf(r)
+	k, ok := s.sticks[key]
+	if !ok {
+		k = &stick{told: -1}
+		s.sticks[key] = k
+	}
+	if ratio := s.endRatio(); k.told != s.told || k.ratio != ratio {
+		s.learn(k, key, r)
+		k.ratio, k.told = ratio, s.told
+		k.aim()
+		k.firing = nil
+	}
+	return k
+}
+
+// testTarget is the heat at which a test piece in the box is to be pulled: together
+// with the others of its stick there it makes one firing, and the one loaded first
+// comes out first.
+func (s *Session) testTarget(r *RibState) soak.Exposure {
+	k := s.stickOf(r.Rib)
+	var tests []*RibState
+	for _, i := range s.InSlot {
+		if i != empty && s.Ribs[i].Test && keyOf(s.Ribs[i].Rib) == keyOf(r.Rib) {
+			tests = append(tests, &s.Ribs[i])
+		}
+	}
+	slices.SortStableFunc(tests, func(a, b *RibState) int { return cmp.Compare(a.In, b.In) })
+	if k.firing == nil {
+		k.firing = k.learnt.Firing(k.ratio, min(len(tests), window.MaxFiring))
+	}
+	return k.firing[min(slices.Index(tests, r), len(k.firing)-1)]
+}
+
+// learn takes in what was bent of a stick since. What was learnt before is learnt
+// again only if it has been told otherwise.
+func (s *Session) learn(k *stick, key stickKey, r Rib) {
+	bends := s.bendsOf(key)
+	known := len(k.bends)
+	if k.learnt == nil || known > len(bends) || !slices.Equal(k.bends, bends[:known]) {
+		prior, err := window.Start(s.assumed(r), s.box.Dryness)
+		if err != nil {
+			panic("steambox: rib " + r.Label + " without a window: " + err.Error()) // makeModels has tried
+		}
+		k.learnt, known = window.Learn(prior, nil, key.bend), 0
+	}
+	for _, b := range bends[known:] {
+		k.learnt.Add(b)
+	}
+	k.bends = bends
+}
+
+// bendsOf lists all bends of a stick that can be learnt from, test bends first. The
+// rib that was pulled last is left out until its outcome is told or the next is out.
+func (s *Session) bendsOf(key stickKey) []window.Bend {
+	var out []window.Bend
+	for _, t := range s.box.TestBends {
+		if (t.Stick == "" || t.Stick == key.stick) && (t.ThicknessM == 0 || t.ThicknessM == key.thicknessM) {
+			out = append(out, t.Bend)
+		}
+	}
+	for n, b := range s.Bent {
+		r := &s.Ribs[b.Rib]
+		last := n == len(s.Bent)-1 && b.Outcome == ""
+		if of := keyOf(r.Rib); last || b.Unseen || of.stick != key.stick || of.thicknessM != key.thicknessM {
+			continue
+		}
+		one := window.Bend{Cool: min(b.Steam, b.Door), Hot: max(b.Steam, b.Door), Outcome: window.Outcome(b.Outcome),
+			Where: window.Where(b.Where), Difficulty: keyOf(r.Rib).bend, InRun: !r.Test}
+		if len(one.Check()) == 0 {
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
+// goodShare is how much of the best chance of both ends supple is left when a rib is
+// called overdone.
+const goodShare = 0.75
+
+// aim sets the target for the cooler end and what is too much for the hotter one.
+func (k *stick) aim() {
+	t := k.learnt.Target(k.ratio)
+	cool, hot := min(1, k.ratio), max(1, k.ratio)
+	lo, hi := float64(t.Steam), 20*float64(t.Steam)
+	for range 16 {
+		if mid := math.Sqrt(lo * hi); k.learnt.Chance(soak.Exposure(mid), k.ratio) < goodShare*t.Chance {
+			hi = mid
+		} else {
+			lo = mid
+		}
+	}
+	k.window = Window{
+		Soft:   min(k.learnt.Soft().Median, t.Steam*soak.Exposure(cool)),
+		Target: t.Steam * soak.Exposure(cool),
+		Over:   soak.Exposure(hi * hot),
+	}
+	k.chance = t.Chance
+}
+
+// ratioStep is how finely the ratio of the ends is told apart, in its logarithm.
+const ratioStep = 0.02
+
+// endRatio is the heat that the door end of a rib takes over that of its steam end:
+// as the last ribs had it, before them as the air is.
+func (s *Session) endRatio() float64 {
+	var ln float64
+	if n := len(s.Bent); n > 0 {
+		var last [judged]float64
+		m := min(n, judged)
+		for i, b := range s.Bent[n-m:] {
+			last[i] = math.Log(float64(max(b.Door, window.MinExposure) / max(b.Steam, window.MinExposure)))
+		}
+		ln = medianOf(last[:m])
+	} else if s.Began {
+		steam, _ := s.air.At(0)
+		outer, _ := s.air.At(unit.Metre(s.box.Common.LengthM))
+		ln = math.Log(soak.Factor(outer - steam))
+	}
+	ln = min(max(ln, -1.5), 1.5)
+	return math.Exp(ratioStep * math.Round(ln/ratioStep))
+}
+
+// StickNow is what is known of one stick at one difficulty.
+type StickNow struct {
+	Stick      string        `json:"stick,omitempty"`
+	ThicknessM float64       `json:"thickness_m"`
+	Bend       string        `json:"bend"`
+	Soft       IntervalNow   `json:"soft_min"`
+	Over       IntervalNow   `json:"over_min"`
+	Target     soak.Exposure `json:"target_min"` // of the cooler end
+	Ratio      float64       `json:"end_ratio"`  // door end over steam end
+	Chance     float64       `json:"p_supple_both_ends"`
+	Bends      int           `json:"bends"`
+	Guess      bool          `json:"guess"` // nothing was bent yet: the handbook's
+}
+
+// IntervalNow is a threshold with its 80 % interval.
+type IntervalNow struct {
+	Median soak.Exposure `json:"median"`
+	Lo     soak.Exposure `json:"lo"`
+	Hi     soak.Exposure `json:"hi"`
+}
+
+// sticksNow lists the sticks of the table, each at the difficulties it has, in the
+// order of the ribs.
+func (s *Session) sticksNow() []StickNow {
+	out := []StickNow{}
+	if !s.box.Learn {
+		return out
+	}
+	var seen []stickKey
+	for i := -1; i < len(s.Ribs); i++ {
+		r := s.box.Common
+		if i >= 0 {
+			r = s.Ribs[i].Rib
+		} else if len(s.Ribs) > 0 {
+			continue
+		}
+		key := keyOf(r)
+		if slices.Contains(seen, key) {
+			continue
+		}
+		seen = append(seen, key)
+		k := s.stickOf(r)
+		out = append(out, StickNow{
+			Stick: key.stick, ThicknessM: key.thicknessM, Bend: string(key.bend),
+			Soft: IntervalNow(k.learnt.Soft()), Over: IntervalNow(k.learnt.Over()), Target: k.window.Target, Ratio: k.ratio,
+			Chance: k.chance, Bends: len(k.learnt.Told()), Guess: k.learnt.Guess(),
+		})
+	}
+	return out
+}
+
+// Try is a bend worth making out of turn.
+type Try struct {
+	Rib    string        `json:"rib"`
+	Slot   string        `json:"slot"`
+	Reason window.Reason `json:"reason"`
+}
+
+// try returns the rib to pull early and bend, where the last rib that was told of
+// failed and may have had too little or too much: nil where it is clear which, or
+// where a shorter soak would not tell.
+func (s *Session) try() *Try {
+	last := len(s.Bent) - 1
+	for last >= 0 && s.Bent[last].Outcome == "" {
+		last--
+	}
+	if !s.box.Learn || last < 0 || s.Bent[last].Outcome == string(window.Supple) {
+		return nil
+	}
+	k := s.stickOf(s.Ribs[s.Bent[last].Rib].Rib)
+	var ribs []int
+	var candidates []soak.Exposure
+	for _, i := range s.InSlot {
+		if i == empty || keyOf(s.Ribs[i].Rib) != keyOf(s.Ribs[s.Bent[last].Rib].Rib) {
+			continue
+		}
+		if e := s.Ribs[i].Heat.End(unit.SteamEnd).Track[soak.Best].Exposure; e >= window.MinExposure {
+			ribs, candidates = append(ribs, i), append(candidates, e)
+		}
+	}
+	if len(ribs) == 0 {
+		return nil
+	}
+	next := k.learnt.Next(k.ratio, candidates)
+	r := &s.Ribs[ribs[slices.Index(candidates, next.Steam)]]
+	if next.Reason != window.Earlier {
+		return nil
+	}
+	return &Try{Rib: r.Label, Slot: s.box.Slots[r.Slot], Reason: next.Reason}
+}
