@@ -210,7 +210,7 @@ func scores(p window.Prior, w world, n int, choose chooser) float64 {
 // Suggested bends lead to a better target than evenly spaced ones. WITHY_FULL=1
 // takes 1000 sticks and the worlds in which an assumption is wrong by half.
 func TestSuggestedBendsAreWorthIt(t *testing.T) {
-	p, n := oak(t), 100
+	p, n := oak(t), 80
 	if full {
 		n = 1000
 	}
