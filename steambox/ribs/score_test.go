@@ -18,7 +18,7 @@ const (
 	polynomial kind = iota // up to a cubic: 6 mm found in 97 % from 17 ribs up
 	other                  // in 85 % from 24 ribs up
 	rough                  // like other, but missed at 24 ribs: 83 % of 1000, so only reported
-	corner                 // its curvature jumps, which no batten's does: 1.3 % of 1000 blamed at 24 ribs, only reported
+	corner                 // its curvature jumps, which no batten's does: 1.0 to 1.4 % of 1000 blamed at 24 ribs, only reported
 )
 
 // hullCurve is how a rib's length falls from 1 amidships towards 0 at |x| = 1. The
