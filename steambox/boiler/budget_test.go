@@ -130,12 +130,12 @@ func trueWalls(t *testing.T, w *rehearsal.World) float64 {
 // warmUp steps a world until both ends have been near the boil and within half a
 // kelvin for five minutes, and returns a row a minute since steam came.
 func warmUp(w *rehearsal.World) (rows []boiler.WarmRow) {
-	var steam, door []float64
+	var door []float64
 	for level := false; !level; {
 		w.Step(time.Second)
 		p := w.Probes()
 		s, d := float64(p[0].Temp), float64(p[1].Temp)
-		steam, door = append(steam, s), append(door, d)
+		door = append(door, d)
 		ago := len(door) - 300
 		level = ago >= 0 && d > float64(w.BoilingC())-8 && d-door[ago] < 0.5
 		if s > 60 && (len(rows) == 0 || w.Elapsed().Seconds()-rows[len(rows)-1].ElapsedS >= 60) {
@@ -183,12 +183,12 @@ func TestFitWallsAgainstRehearsal(t *testing.T) {
 	}
 }
 
-// Against the rehearsed box in a good run, eight ribs one after another into four
+// Against the rehearsed box in a good run, twelve ribs one after another into four
 // slots: at twice the shortest interval the box keeps closer to the boil than at
 // half of it, by a kelvin and a half or more on average over both ends.
 func TestShortestIntervalAgainstRehearsal(t *testing.T) {
 	t.Parallel()
-	lowest := func(seed uint64, by float64) (shortestS, coldK float64) {
+	run := func(seed uint64, by float64) (shortestS, coldK float64) {
 		w, err := rehearsal.New("good", seed)
 		if err != nil {
 			t.Fatal(err)
@@ -223,9 +223,9 @@ func TestShortestIntervalAgainstRehearsal(t *testing.T) {
 		return shortestS, coldK / n
 	}
 	for seed := range uint64(5) {
-		s, slow := lowest(seed, 2)
-		_, just := lowest(seed, 1)
-		_, fast := lowest(seed, 0.5)
+		s, slow := run(seed, 2)
+		_, just := run(seed, 1)
+		_, fast := run(seed, 0.5)
 		t.Logf("seed %d: shortest interval %.0f s; below the boil by %.1f K at twice, %.1f at once, %.1f at half", seed, s, slow, just, fast)
 		if fast < slow+1.5 {
 			t.Errorf("seed %d: %.1f K at twice the shortest interval, %.1f at half", seed, slow, fast)

@@ -34,7 +34,7 @@ func (l Level) at(lPerS float64) float64 { return l.L - l.S*lPerS }
 // the level itself and 1 for the level over the float.
 func (w *Water) gap(floats float64) (litres, sd float64) {
 	l := w.apart(floats)
-	return l.at(w.Rate.Span().Best), math.Sqrt(l.Var + l.S*l.S*w.Rate.sd()*w.Rate.sd())
+	return l.at(w.Rate.Quantile(0.5)), math.Sqrt(l.Var + l.S*l.S*w.Rate.sd()*w.Rate.sd())
 }
 
 // apart is the level less floats times the float's place.
@@ -65,7 +65,7 @@ func (w *Water) observe(floats, litres, variance float64) {
 // settle takes the time that nobody saw into the level: half of it boiled, give or
 // take.
 func (w *Water) settle() {
-	r := w.Rate.Span().Best
+	r := w.Rate.Quantile(0.5)
 	w.Left.S += w.MaybeS / 2
 	w.Left.Var += r * r * w.MaybeS * w.MaybeS / 12 // a boiling time anywhere between nought and all
 	w.MaybeS = 0
@@ -101,7 +101,7 @@ func (w *Water) atFloat() {
 
 // doubt keeps the account and lets the early bound believe the switch.
 func (w *Water) doubt() {
-	w.Doubted, w.Early = true, Level{L: w.floor() - w.Float.S*w.Rate.Span().Best}
+	w.Doubted, w.Early = true, Level{L: w.floor()}
 }
 
 // side is where the water stands as seen from the float.
@@ -113,9 +113,10 @@ const (
 )
 
 // rise enters that the float rose. Where a refill was told it was enough. Where none
-// was, there is time to tell of one, and a switch that was not believed when it
-// tripped shows at least that there is water at it now.
-func (w *Water) rise() {
+// was, the account lacks one until somebody tells of it, and the float shows that
+// there is at least what it needs; that also goes for a switch that was not believed
+// when it tripped.
+func (w *Water) rise(b Boiler) {
 	switch {
 	case w.Poured:
 		w.Poured = false
@@ -123,7 +124,7 @@ func (w *Water) rise() {
 	case w.Doubted:
 		w.Early = Level{L: w.floor()}
 	default:
-		w.RoseS = tripS
+		w.RoseS, w.MoreL = tripS, b.FullL
 	}
 }
 

@@ -16,19 +16,19 @@ type Rate struct {
 	MaxLPerS       float64 // what all the power could boil off; 0: the power isn't known
 }
 
-// Shares of what may be that lie below the bounds of a Span: one in two thousand is
-// on the wrong side of each. A run throws the dice anew with every fill and reading,
-// and fewer than one run in two hundred may see a bound broken.
+// Shares of what may be that lie below the bounds of a Span: one in five thousand is
+// on the wrong side of each. A run throws the dice anew with every fill, trip and
+// reading, and fewer than one run in two hundred may see a bound broken.
 const (
-	loShare = 0.0005
+	loShare = 0.0002
 	hiShare = 1 - loShare
 )
 
 // sigmas is how many standard deviations of a normal distribution leave loShare
 // beyond.
-const sigmas = 3.29
+const sigmas = 3.54
 
-// Span returns the rate in L/s: the median and bounds, of which one in two thousand
+// Span returns the rate in L/s: the median and bounds, of which one in five thousand
 // is beyond each.
 func (r Rate) Span() Span {
 	return Span{Lo: r.Quantile(loShare), Best: r.Quantile(0.5), Hi: r.Quantile(hiShare)}
@@ -84,6 +84,44 @@ func (r Rate) Learn(lPerS, sdLPerS float64) Rate {
 		r.MaxLPerS = 0
 	}
 	return r
+}
+
+// earliest returns the seconds in which litres, known to a standard deviation of sdL,
+// are boiled off with a chance of loShare, to a four thousandth on the early side.
+//
+// Bounds of the rate and of the litres must not simply be put together: where the
+// power sets the limit, a rate close to it is no rare thing.
+func (r Rate) earliest(litres, sdL float64) float64 {
+	const steps, slowest, fastest, halvings = 20, -1.0, 4.5, 12
+	if litres <= 0 {
+		return 0
+	}
+	top := fastest
+	if r.MaxLPerS > 0 {
+		top = min(top, (math.Log(r.MaxLPerS)-r.LogMean)/r.LogSd)
+	}
+	var rate, weight [steps]float64
+	width := (top - slowest) / steps
+	scale := width / (math.Sqrt(2*math.Pi) * r.possible())
+	for i := range steps {
+		z := slowest + (float64(i)+0.5)*width
+		rate[i] = math.Exp(r.LogMean + z*r.LogSd)
+		weight[i] = math.Exp(-z*z/2) * scale
+	}
+	sdL = max(sdL, 1e-6)
+	early, late := 0.0, litres/r.Quantile(0.5)
+	for range halvings {
+		t, dry := (early+late)/2, 0.0
+		for i := range steps {
+			dry += weight[i] * below((rate[i]*t-litres)/sdL)
+		}
+		if dry > loShare {
+			late = t
+		} else {
+			early = t
+		}
+	}
+	return early
 }
 
 // sd is the standard deviation in L/s, to first order.

@@ -20,8 +20,8 @@ func (c Contact) String() string { return [...]string{"unknown", "closed", "open
 // and not as a loose wire or a wave, and how long closed before it counts as risen.
 const tripS = 10
 
-// tellS is how long after a float rose somebody may still tell of the pour that
-// raised it.
+// tellS is how long after a float rose a pour that is told may be the one that raised
+// it.
 const tellS = 180
 
 // Water is the water in a boiler. Its fields are its whole state.
@@ -31,7 +31,7 @@ type Water struct {
 	Float  Level   // how much is left when the switch turns
 	Cov    float64 // covariance of the two, L²
 	MaybeS float64 // seconds in which it may have boiled, unseen, not yet in Left
-	MoreL  float64 // how much more there may be, where water was poured on an unknown level
+	MoreL  float64 // how much more there may be, where an unknown amount was poured or lay there
 	ChillS float64 // seconds in which a cold refill may keep it from boiling
 	Rate   Rate
 
@@ -55,7 +55,7 @@ func NewWater(b Boiler, latentJPerKg float64) Water {
 // Fill enters that the boiler now holds litres, as poured cold, as somebody told.
 func (w *Water) Fill(litres float64) {
 	w.set(litres, toldShare*litres)
-	w.ChillS, w.RoseS = 0, 0
+	w.ChillS = 0
 	w.Poured, w.PouredS = w.Tripped, 0
 }
 
@@ -71,8 +71,8 @@ func (w *Water) Add(b Boiler, litres float64) {
 	}
 	w.Left.L += litres
 	w.Left.Var += sd * sd
-	if w.RoseS > 0 { // told late: it is what raised the float
-		w.RoseS = 0
+	if w.RoseS > 0 && w.RoseS <= tellS { // told late: it is what raised the float
+		w.RoseS, w.MoreL = 0, 0
 		w.beside(above)
 	}
 }
@@ -104,7 +104,7 @@ func (w *Water) Read(litres float64) {
 func (w *Water) set(litres, sd float64) {
 	w.Known, w.Doubted = true, false
 	w.Left = Level{L: litres, Var: sd * sd}
-	w.Cov, w.MaybeS, w.MoreL = 0, 0, 0
+	w.Cov, w.MaybeS, w.MoreL, w.RoseS = 0, 0, 0, 0
 }
 
 // Boils says what is known of a stretch of time: that it boiled, that it didn't,
@@ -139,20 +139,16 @@ func (w *Water) Pass(b Boiler, dtS float64, boils Boils, c Contact) {
 // read takes what the switch says.
 func (w *Water) read(b Boiler, dtS float64, c Contact) {
 	w.Reads = c
+	if w.RoseS > 0 {
+		w.RoseS += dtS
+	}
 	switch {
 	case c == Open:
 		w.low(dtS)
 	case c == Closed && w.Tripped:
-		w.high(dtS)
+		w.high(b, dtS)
 	default:
 		w.LowS = 0
-	}
-	if w.RoseS == 0 {
-		return
-	}
-	if w.RoseS += dtS; w.RoseS > tellS { // nobody told: more than the float needs is unknown
-		w.atFloat()
-		w.MoreL, w.RoseS = max(0, b.FullL-w.Left.L), 0
 	}
 }
 
@@ -163,7 +159,7 @@ func (w *Water) low(dtS float64) {
 	w.HighS = 0
 	switch {
 	case !w.Tripped && w.LowS >= tripS:
-		w.Tripped, w.Poured, w.RoseS = true, false, 0
+		w.Tripped, w.Poured = true, false
 		w.trip()
 	case w.Poured:
 		if w.PouredS += dtS; w.PouredS >= tripS {
@@ -175,15 +171,15 @@ func (w *Water) low(dtS float64) {
 
 // high lets dtS seconds go by with a switch that had tripped reading closed. Once
 // that has lasted it rose: the float follows the water both ways.
-func (w *Water) high(dtS float64) {
+func (w *Water) high(b Boiler, dtS float64) {
 	if w.HighS += dtS; w.HighS >= tripS {
 		w.Proven, w.Tripped, w.LowS, w.HighS = true, false, 0, 0
-		w.rise()
+		w.rise(b)
 	}
 }
 
 // Now returns the litres left and whether anything is known of them. Of true levels
-// about one in two thousand is beyond each bound.
+// about one in five thousand is beyond each bound.
 func (w *Water) Now() (Span, bool) {
 	if !w.Known {
 		return Span{}, false
@@ -199,7 +195,7 @@ func (w *Water) Now() (Span, bool) {
 	case w.Doubted:
 		s.Lo = min(s.Lo, w.Early.L-w.Early.S*r.Hi)
 	case w.RoseS > 0:
-		s.Lo = max(s.Lo, w.floor()-w.RoseS*r.Hi)
+		s.Lo, s.Best = max(s.Lo, w.floor()-w.RoseS*r.Hi), max(s.Best, w.floor()-w.RoseS*r.Best)
 	}
 	return Span{max(0, s.Lo), max(0, s.Best), max(0, s.Hi)}, true
 }
@@ -225,10 +221,13 @@ func (w *Water) NowWith(b Boiler) (Span, bool) {
 func (w *Water) floats(b Boiler) bool { return w.Proven && w.Reads == Closed && b.SwitchL > 0 }
 
 // floor is the least that is left while the float floats.
-func (w *Water) floor() float64 { return w.Float.L - 2*math.Sqrt(w.Float.Var) }
+func (w *Water) floor() float64 { return w.floatL() - 2*math.Sqrt(w.Float.Var) }
+
+// floatL is the best guess of what is left when the switch turns.
+func (w *Water) floatL() float64 { return w.Float.at(w.Rate.Quantile(0.5)) }
 
 // UntilDry returns the seconds of boiling until the element is bare. About one true
-// time in two thousand is before Lo. Where only the switch is known it counts from the
+// time in five thousand is before Lo. Where only the switch is known it counts from the
 // switch.
 func (w *Water) UntilDry(b Boiler) (Span, bool) {
 	r := w.Rate.Span()
@@ -239,7 +238,7 @@ func (w *Water) UntilDry(b Boiler) (Span, bool) {
 	whole, doubt := w.Left.L-b.BareL, sigmas*math.Sqrt(w.Left.Var)
 	best := whole / r.Best
 	s := Span{
-		Lo:   best - math.Hypot(doubt/r.Best, whole*(1/r.Best-1/r.Hi)) - w.Left.S - w.MaybeS,
+		Lo:   w.Rate.earliest(whole, math.Sqrt(w.Left.Var)) - w.Left.S - w.MaybeS,
 		Best: best - w.Left.S - w.MaybeS/2,
 		Hi:   (whole+w.MoreL)/r.Best + math.Hypot(doubt/r.Best, (whole+w.MoreL)*(1/r.Lo-1/r.Best)) - w.Left.S,
 	}
@@ -247,7 +246,8 @@ func (w *Water) UntilDry(b Boiler) (Span, bool) {
 	case w.Doubted:
 		s.Lo = min(s.Lo, (w.Early.L-b.BareL)/r.Hi-w.Early.S)
 	case w.RoseS > 0:
-		s.Lo = max(s.Lo, (w.floor()-b.BareL)/r.Hi-w.RoseS)
+		floor := w.floor() - b.BareL
+		s.Lo, s.Best = max(s.Lo, floor/r.Hi-w.RoseS), max(s.Best, floor/r.Best-w.RoseS)
 	}
 	if w.floats(b) {
 		s.Best = max(s.Best, min((w.floor()-b.BareL)/r.Best, s.Hi))
@@ -286,6 +286,6 @@ func (w *Water) Reserve(b Boiler) (Span, bool) {
 		return Span{}, false
 	}
 	r, doubt := w.Rate.Span(), 2*math.Sqrt(w.Float.Var)
-	best := w.Float.L - w.Float.S*r.Best - b.BareL
+	best := w.floatL() - b.BareL
 	return Span{max(0, best-doubt) / r.Hi, max(0, best) / r.Best, max(0, best+doubt) / r.Lo}, true
 }
