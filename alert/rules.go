@@ -107,7 +107,9 @@ var Rules = []Rule{
 		Consequence: "The water lasts about twice as long as the kettle takes.",
 		Do:          refillSteps("Kettle on now.", "Pour it in boiling between two pulls."),
 		When: func(s *steambox.Status, _ string, active bool) bool {
-			return drySoonerThan(s, 2*s.Water.LeadS+deadband(active, 120))
+			// Earlier than need be if the call would fall on a pull.
+			between := s.Water.KettleInS != nil && *s.Water.KettleInS <= 0 && !s.HeatOff
+			return between || drySoonerThan(s, 2*s.Water.LeadS+deadband(active, 120))
 		},
 	},
 	{

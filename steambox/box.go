@@ -23,7 +23,9 @@ import (
 type Box struct {
 	Name       string         `json:"name"`
 	LengthM    float64        `json:"length_m"`
-	Slots      []string       `json:"slots"` // letters painted at the door, in order
+	InsideM    float64        `json:"inside_m,omitempty"` // side of its square inside; 0: see boiler.BoxSize
+	BoardM     float64        `json:"board_m,omitempty"`  // thickness of its walls; 0: the same
+	Slots      []string       `json:"slots"`              // letters painted at the door, in order
 	Probes     []BoxProbe     `json:"probes"`
 	Survey     []profile.Knot `json:"survey,omitempty"`
 	InletM     float64        `json:"inlet_m"`                 // where the steam comes in, from the steam end's probe
@@ -123,6 +125,12 @@ func DefaultBox() Box {
 func (b *Box) Check() error {
 	c := checker{}
 	c.number("box.length_m", b.LengthM, 0.2, 20)
+	if b.InsideM != 0 {
+		c.number("box.inside_m", b.InsideM, 0.05, 2)
+	}
+	if b.BoardM != 0 {
+		c.number("box.board_m", b.BoardM, 0.003, 0.1)
+	}
 	c.number("place.pressure_pa", b.PressurePa, 50e3, 110e3)
 	c.number("place.shop_c", b.ShopC, -30, 50)
 	c.number("wood.start_c", b.WoodC, -30, 100)
@@ -203,7 +211,11 @@ func (b *Box) checkBoiler(c *checker) {
 	if !slices.Contains(boiler.Kinds, b.Boiler.Kind) {
 		c.add("boiler.kind: %q is not one of %v", b.Boiler.Kind, boiler.Kinds)
 	}
-	c.number("boiler.power_w", b.Boiler.PowerW, 100, 50e3)
+	if b.Boiler.Ring == "" {
+		c.number("boiler.power_w", b.Boiler.PowerW, 100, 50e3)
+	} else if !slices.Contains(boiler.Rings, b.Boiler.Ring) {
+		c.add("boiler.ring: %q is not one of %v", b.Boiler.Ring, boiler.Rings)
+	}
 	c.number("boiler.full_l", b.Boiler.FullL, 0.2, 500)
 	c.number("boiler.switch_l", b.Boiler.SwitchL, 0, b.Boiler.FullL)
 	c.number("boiler.bare_l", b.Boiler.BareL, 0, b.Boiler.FullL)

@@ -199,6 +199,9 @@ func (s *Session) rhythm() (pace.Rhythm, bool) {
 	if !ok {
 		return pace.Rhythm{Way: s.box.Way, Slots: 1, Interval: crew}, false
 	}
+	// No faster than the boiler can heat ribs; one too weak for the box itself is said
+	// elsewhere, and would hold everything up.
+	crew = max(crew, seconds(s.heatNow(0).ShortestS))
 	return pace.Offer(s.box.Way, soaking, len(s.box.Slots), crew), true
 }
 

@@ -94,15 +94,6 @@ func (s *Session) heat(on bool) {
 	s.Warmth.OffLowC, s.Warmth.OffNear = max(c[0], c[1]), s.At
 }
 
-func (s *Session) refill(e Event) {
-	litres := e.Litres
-	if litres == 0 {
-		litres = s.box.Kettle.Litres
-	}
-	s.Water.Add(s.box.Boiler, litres)
-	s.Kettle = 0
-}
-
 // load puts a rib into a slot. A label that is not in the table is a rib of the
 // common size.
 func (s *Session) load(e Event) (func(), error) {
@@ -145,6 +136,7 @@ func (s *Session) enter(i, slot int) {
 	r.Outcome, r.Where, r.Mark, r.Split = "", "", "", split{}
 	s.InSlot[slot] = i
 	s.LastIn, s.Moved = s.At, s.At
+	s.noteLoad()
 }
 
 func (s *Session) pull(e Event) (func(), error) {

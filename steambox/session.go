@@ -21,6 +21,7 @@ import (
 type Session struct {
 	box    Box
 	around Surroundings
+	latent float64 // heat, J/kg
 	models map[wood.Section]*soak.Model
 	air    *profile.Air
 	state
@@ -40,7 +41,11 @@ type state struct {
 	Probes    []ProbeSample
 	Water     boiler.Water
 	HeatOff   bool
-	Kettle    time.Duration // when the kettle was put on; 0: it isn't
+	Refill    *refilled // the last that was not boiling; nil: none
+	Walls     boiler.Walls
+	Warming   []boiler.WarmRow // of the warm-up so far
+	Loads     []time.Duration  // the last few, in the order they came
+	Kettle    time.Duration    // when the kettle was put on; 0: it isn't
 	Ribs      []RibState
 	Bent      []bent // in the order of the pulls
 	InSlot    []int  // which rib lies in each slot; empty: none
@@ -108,7 +113,10 @@ func NewSession(box Box) (*Session, error) {
 		return nil, err
 	}
 	s := &Session{box: box, around: around, air: air, models: map[wood.Section]*soak.Model{}, sticks: map[stickKey]*stick{}}
-	s.Water = boiler.NewWater(box.Boiler, latent)
+	s.latent, s.Water = latent, boiler.NewWater(box.Boiler, latent)
+	if s.Walls, err = box.size().FirstWalls(); err != nil {
+		return nil, err
+	}
 	s.Probes = make([]ProbeSample, len(box.Probes))
 	for range box.Slots {
 		s.InSlot = append(s.InSlot, empty)

@@ -12,33 +12,35 @@ import (
 // Status is all that is known of a box at one moment, as programs read it: plain
 // numbers in the unit that the key names. What isn't known is absent.
 type Status struct {
-	Box       string     `json:"box"`
-	Boat      string     `json:"boat"`
-	Rehearsal bool       `json:"rehearsal"`
-	ElapsedS  float64    `json:"elapsed_s"`
-	Phase     Phase      `json:"phase"`
-	BoilingC  float64    `json:"boiling_c"`
-	Probes    []ProbeAt  `json:"probes"`
-	Hotter    string     `json:"hotter"` // "steam", "door", or "" where the probes can't tell
-	GradientK float64    `json:"gradient_k"`
-	Quality   string     `json:"quality"` // of the air in the box: good, uncertain, bad
-	Warm      WarmUp     `json:"warm_up"`
-	Slots     []Slot     `json:"slots"`
-	Calls     []Call     `json:"calls"` // the next first
-	Stop      Stop       `json:"stop"`
-	Resting   bool       `json:"resting"`
-	Rhythm    Rhythm     `json:"rhythm"`
-	Water     WaterNow   `json:"water"`
-	Ribs      []RibNow   `json:"ribs"`
-	Bent      Counts     `json:"bent"`
-	Window    Window     `json:"window"`
-	Out       OutOfBox   `json:"out_of_box"`
-	Pace      PaceNow    `json:"pace"`
-	Ledger    Ledger     `json:"ledger"`
-	Hulls     []HullNow  `json:"hulls"`  // one for each boat
-	Sticks    []StickNow `json:"sticks"` // what was learnt of each
-	Try       *Try       `json:"try,omitempty"`
-	GapS      float64    `json:"gap_s"` // how long nobody watched, in all
+	Box       string           `json:"box"`
+	Boat      string           `json:"boat"`
+	Rehearsal bool             `json:"rehearsal"`
+	ElapsedS  float64          `json:"elapsed_s"`
+	Phase     Phase            `json:"phase"`
+	BoilingC  float64          `json:"boiling_c"`
+	Probes    []ProbeAt        `json:"probes"`
+	Hotter    string           `json:"hotter"` // "steam", "door", or "" where the probes can't tell
+	GradientK float64          `json:"gradient_k"`
+	Quality   string           `json:"quality"` // of the air in the box: good, uncertain, bad
+	Warm      WarmUp           `json:"warm_up"`
+	Slots     []Slot           `json:"slots"`
+	Calls     []Call           `json:"calls"` // the next first
+	Stop      Stop             `json:"stop"`
+	Resting   bool             `json:"resting"`
+	Rhythm    Rhythm           `json:"rhythm"`
+	Water     WaterNow         `json:"water"`
+	Ribs      []RibNow         `json:"ribs"`
+	Bent      Counts           `json:"bent"`
+	Window    Window           `json:"window"`
+	Out       OutOfBox         `json:"out_of_box"`
+	Pace      PaceNow          `json:"pace"`
+	Ledger    Ledger           `json:"ledger"`
+	Hulls     []HullNow        `json:"hulls"`  // one for each boat
+	Sticks    []StickNow       `json:"sticks"` // what was learnt of each
+	Try       *Try             `json:"try,omitempty"`
+	Heat      HeatNow          `json:"heat"`
+	ColdEnd   []boiler.Suspect `json:"cold_end,omitempty"` // why, the likeliest first; absent while it isn't
+	GapS      float64          `json:"gap_s"`              // how long nobody watched, in all
 
 	// What the alarms go by.
 	FellK      [2]float64  `json:"fell_k"`     // below the hottest of the last three minutes
@@ -123,6 +125,12 @@ type WaterNow struct {
 	FullL   float64  `json:"full_l"`
 	SwitchL float64  `json:"switch_l"`
 	KettleL float64  `json:"kettle_l"` // what the backup kettle holds
+
+	Basis     boiler.Basis `json:"basis"`                 // what the account rests on
+	ReserveS  *float64     `json:"reserve_s,omitempty"`   // from the switch's trip until dry, early bound
+	KettleInS *float64     `json:"kettle_in_s,omitempty"` // until the kettle's call, between two pulls; absent while it is far off
+	Break     *BreakNow    `json:"break,omitempty"`       // for a boiler that can't be filled hot
+	Refill    *RefillNow   `json:"refill,omitempty"`      // the last that was not boiling
 }
 
 // RibNow is one rib of the table.
@@ -162,6 +170,8 @@ func (s *Session) Status() Status {
 	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
 	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.windowOf(s.nextRib())
 	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextRib()), s.paceNow(), s.ledger()
+	out.Water.Break = s.breakNow(&out.Water, dues)
+	out.Heat, out.ColdEnd = s.heatNow(seconds(out.Rhythm.IntervalS)), s.coldEnd()
 	out.Sticks, out.Try = s.sticksNow(), s.try()
 	out.Hulls = append([]HullNow{}, s.fit().hulls...)
 	for slot, i := range s.InSlot {
@@ -317,7 +327,10 @@ func (s *Session) waterNow(toGo int) WaterNow {
 		Switch: w.Reads.String(), Proven: w.Proven, Told: w.Known, ToGo: toGo, LowS: w.LowS, Boiling: s.boiling() || s.Began && s.neverSeen() && w.Known && !s.HeatOff,
 		LeadS:  s.box.Kettle.Lead(s.around.BoilingC).Seconds(),
 		RateLH: rate.Best * 3600, RateLo: rate.Lo * 3600, RateHi: rate.Hi * 3600, FullL: b.FullL, SwitchL: b.SwitchL,
-		KettleL: s.box.Kettle.Litres,
+		KettleL: s.box.Kettle.Litres, Basis: w.Basis(b), Refill: s.refillNow(),
+	}
+	if reserve, ok := w.Reserve(b); ok {
+		out.ReserveS = &reserve.Lo
 	}
 	if b.SwitchL <= 0 {
 		out.Switch = boiler.Unknown.String()
@@ -332,6 +345,7 @@ func (s *Session) waterNow(toGo int) WaterNow {
 	dry, _ := w.UntilDry(b)
 	out.LeftL, out.LeftLoL, out.LeftHiL = &left.Best, &left.Lo, &left.Hi
 	out.DryS, out.DryLoS, out.DryHiS = &dry.Best, &dry.Lo, &dry.Hi
+	out.KettleInS = s.kettleAt(&out)
 	return out
 }
 

@@ -137,6 +137,7 @@ func (s *Session) warm(d time.Duration) {
 	if level := s.level(c); level && h.LevelAt == 0 {
 		h.LevelAt = now
 	}
+	s.fitWalls(now, c)
 	early := now < seconds(s.box.Warm.AtLeastS)
 	if !h.Ready && (h.Forced || h.LevelAt > 0 && s.level(c) && !early) {
 		h.Ready, h.ReadyAt = true, now

@@ -40,6 +40,8 @@ type config struct {
 type boxConfig struct {
 	Name     string   `yaml:"name" mapstructure:"name"`
 	LengthMM float64  `yaml:"length_mm" mapstructure:"length_mm"`
+	InsideMM float64  `yaml:"inside_mm" mapstructure:"inside_mm"`
+	BoardMM  float64  `yaml:"board_mm" mapstructure:"board_mm"`
 	Slots    []string `yaml:"slots" mapstructure:"slots"`
 	ColdEndK float64  `yaml:"cold_end_k" mapstructure:"cold_end_k"`
 	Level    duration `yaml:"level" mapstructure:"level"`
@@ -75,6 +77,7 @@ type probeConfig struct {
 type boilerConfig struct {
 	Kind    string  `yaml:"kind" mapstructure:"kind"`
 	Gas     bool    `yaml:"gas" mapstructure:"gas"`
+	Ring    string  `yaml:"ring" mapstructure:"ring"`
 	PowerW  float64 `yaml:"power_w" mapstructure:"power_w"`
 	FullL   float64 `yaml:"full_l" mapstructure:"full_l"`
 	SwitchL float64 `yaml:"switch_l" mapstructure:"switch_l"`

@@ -96,6 +96,13 @@ func (r *settler) settle() settings {
 func (r *settler) box(b *steambox.Box) {
 	c := r.c.Box
 	r.number("box.length_mm", c.LengthMM, 200, 20000)
+	if c.InsideMM != 0 {
+		r.number("box.inside_mm", c.InsideMM, 50, 2000)
+	}
+	if c.BoardMM != 0 {
+		r.number("box.board_mm", c.BoardMM, 3, 100)
+	}
+	b.InsideM, b.BoardM = c.InsideMM/1000, c.BoardMM/1000
 	r.number("box.cold_end_k", c.ColdEndK, 1, 50)
 	r.number("box.below_k", c.BelowK, 1, 50)
 	r.lasts("box.level", c.Level, 60, 590)
@@ -212,6 +219,9 @@ func (r *settler) water(b *steambox.Box) {
 	c, k := r.c.Boiler, r.c.Kettle
 	r.word("boiler.kind", c.Kind, texts(boiler.Kinds))
 	r.number("boiler.power_w", c.PowerW, 100, 50e3)
+	if c.Ring != "" {
+		r.word("boiler.ring", c.Ring, texts(boiler.Rings))
+	}
 	r.number("boiler.full_l", c.FullL, 0.2, 500)
 	r.number("boiler.switch_l", c.SwitchL, 0, c.FullL)
 	r.number("boiler.bare_l", c.BareL, 0, c.FullL)
@@ -222,7 +232,7 @@ func (r *settler) water(b *steambox.Box) {
 	r.number("kettle.power_w", k.PowerW, 0, 10e3)
 	r.number("kettle.tap_c", k.TapC, 0, 100)
 	r.lasts("kettle.carry", k.Carry, 0, 3600)
-	b.Boiler = boiler.Boiler{Kind: boiler.Kind(c.Kind), PowerW: c.PowerW, Gas: c.Gas, FullL: c.FullL, SwitchL: c.SwitchL, BareL: c.BareL}
+	b.Boiler = boiler.Boiler{Kind: boiler.Kind(c.Kind), PowerW: c.PowerW, Gas: c.Gas, Ring: boiler.Ring(c.Ring), FullL: c.FullL, SwitchL: c.SwitchL, BareL: c.BareL}
 	b.Kettle = boiler.Kettle{Litres: k.Litres, PowerW: k.PowerW, TapC: k.TapC, CarryS: k.Carry.seconds()}
 	if r.c.Board.Level.Line == "" {
 		b.Boiler.SwitchL = 0

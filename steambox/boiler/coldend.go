@@ -24,8 +24,8 @@ var causes = [...]Suspect{{LoadingTooFast, 0.4}, {AirNotOut, 0.2}, {DoorLeak, 0.
 
 // Suspect is a cause with its chance, 0 to 1; the chances of all add up to 1.
 type Suspect struct {
-	Cause  Cause
-	Chance float64
+	Cause  Cause   `json:"cause"`
+	Chance float64 `json:"chance"`
 }
 
 // ColdEnd is what was seen of a box whose door end is cold.

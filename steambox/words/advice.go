@@ -30,11 +30,14 @@ func Hulls(hulls []steambox.HullNow) []string {
 	return out
 }
 
-// Advice returns what can wait for the next break: on the pace, what broke, the
-// spares and the keel. It is empty on a day that goes well.
+// Advice returns what can wait for the next break: on water and heat, a rib to try,
+// the pace, what broke, the spares and the keel. It is empty on a day that goes well.
 func Advice(s *steambox.Status) []string {
 	out := []string{}
-	for _, one := range []string{paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger)} {
+	for _, one := range []string{
+		refill(s.Water), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat), coldEnd(s.ColdEnd),
+		try(s.Try), paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger),
+	} {
 		if one != "" {
 			out = append(out, one)
 		}
