@@ -81,6 +81,8 @@ func (s *Session) plan(e Event) (func(), error) {
 		return func() { s.heat(e.On) }, nil
 	case Break, Back:
 		return func() { s.Resting = e.Kind == Break }, nil
+	case Peeped:
+		return func() { s.Door.Peeped, s.Door.Open = s.At, nil }, nil
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
@@ -137,6 +139,7 @@ func (s *Session) enter(i, slot int) {
 	s.InSlot[slot] = i
 	s.LastIn, s.Moved = s.At, s.At
 	s.noteLoad()
+	s.explain()
 }
 
 func (s *Session) pull(e Event) (func(), error) {
@@ -160,6 +163,7 @@ func (s *Session) pull(e Event) (func(), error) {
 			s.Crew.Pulled(s.At - s.LastOut)
 		}
 		s.LastOut, s.Moved, s.Closed = s.At, s.At, true
+		s.explain()
 	}, nil
 }
 

@@ -25,6 +25,7 @@ const (
 	Split    Kind = "split"    // how far a crack goes
 	Replaced Kind = "replaced" // another rib took a broken one's place
 	Keel     Kind = "keel"     // how far the keel lifted
+	Peeped   Kind = "peeped"   // the door was opened, and nothing went in or out
 	Break    Kind = "break"    // load no more for now
 	Back     Kind = "back"     // the crew is back
 	Start    Kind = "start"    // start though the box isn't level yet
@@ -83,6 +84,7 @@ var Kinds = []KindInfo{
 	{Split, "How far a rib's crack goes, in percent of its width and of its thickness: up to 25 % of both it can be glued.", []string{"rib"}, []string{"across_pct", "through_pct"}},
 	{Replaced, "Rib with took the place of rib, which had broken.", []string{"rib", "with"}, nil},
 	{Keel, "The keel was measured: it lifted so far off its blocks.", nil, []string{"lift_mm"}},
+	{Peeped, "The door was opened, earlier_s ago, and nothing went in or out.", nil, []string{"earlier_s"}},
 	{Break, "Load no more for now.", nil, nil},
 	{Back, "The crew is back; loading goes on.", nil, nil},
 	{Start, "Start loading although the box isn't level yet.", nil, nil},

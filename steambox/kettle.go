@@ -32,7 +32,7 @@ func (s *Session) refill(e Event) {
 	}
 	left, known := s.Water.Now()
 	s.Water.Add(s.box.Boiler, litres)
-	s.Kettle = 0
+	s.Kettle, s.Door.Poured = 0, s.At
 	if e.TempC == 0 || e.TempC >= s.around.BoilingC-1 {
 		return
 	}

@@ -52,6 +52,7 @@ type state struct {
 	Crew      pace.Crew
 	LastIn    time.Duration
 	LastOut   time.Duration
+	Door      door
 	Closed    bool // a batch that has been pulled from: it takes no more
 	Resting   bool
 	Warmth    warmth
@@ -196,6 +197,7 @@ func (s *Session) Sample(at time.Duration, m Sample) {
 	s.pass(d, seen, s.boils(boiled, seen), m.Level)
 	s.warm(d)
 	s.At, s.Began = max(s.At, at), true
+	s.watchDoor(at, m.Door)
 }
 
 // read turns what the probes said into the air of the box.
@@ -238,6 +240,7 @@ func (s *Session) pass(d time.Duration, seen soak.Seen, boils boiler.Boils, leve
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
 		if r.Place != Waiting && !r.Heat.Cold {
+			seen := s.seenOf(i, seen)
 			r.Heat.Advance(s.modelOf(r), d, s.airAlong(&r.Heat, r.Slot, seen), seen)
 		}
 	}

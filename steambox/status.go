@@ -38,6 +38,7 @@ type Status struct {
 	Hulls     []HullNow        `json:"hulls"`  // one for each boat
 	Sticks    []StickNow       `json:"sticks"` // what was learnt of each
 	Try       *Try             `json:"try,omitempty"`
+	Proposal  *Proposal        `json:"proposal,omitempty"`
 	Heat      HeatNow          `json:"heat"`
 	ColdEnd   []boiler.Suspect `json:"cold_end,omitempty"` // why, the likeliest first; absent while it isn't
 	GapS      float64          `json:"gap_s"`              // how long nobody watched, in all
@@ -172,6 +173,7 @@ func (s *Session) Status() Status {
 	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextRib()), s.paceNow(), s.ledger()
 	out.Water.Break = s.breakNow(&out.Water, dues)
 	out.Heat, out.ColdEnd = s.heatNow(seconds(out.Rhythm.IntervalS)), s.coldEnd()
+	out.Proposal = s.proposal()
 	out.Sticks, out.Try = s.sticksNow(), s.try()
 	out.Hulls = append([]HullNow{}, s.fit().hulls...)
 	for slot, i := range s.InSlot {

@@ -179,3 +179,42 @@ func TestKettleCalledInTime(t *testing.T) {
 		t.Logf("%s: called %v before the element was bare; the kettle takes %v", scenario, before, lead.Round(time.Second))
 	}
 }
+
+// In a run where everything is told as it happens nothing is asked, and a pull that
+// nobody tells is asked about nearly always.
+func TestDoorOfTheRehearsal(t *testing.T) {
+	for seed := range uint64(3) {
+		s := newStage(t, "good", seed, nil)
+		pulls, asked, silent, slot := 0, 0, time.Duration(0), ""
+		for s.world.Elapsed() < 70*time.Minute {
+			s.second()
+			st := s.Status()
+			if silent == 0 && st.Proposal != nil {
+				t.Fatalf("seed %d: asked %+v though all was told", seed, st.Proposal)
+			}
+			c := first(t, st)
+			due := c.Do == steambox.PullCall && c.InS != nil && *c.InS == 0
+			switch now := s.world.Elapsed(); {
+			case silent > 0 && now-silent == 30*time.Second:
+				if p := st.Proposal; p != nil && p.Slot == slot {
+					asked++
+				}
+				s.tell(steambox.Event{Kind: steambox.Pulled, Slot: slot})
+				silent = 0
+			case silent > 0:
+			case due && st.Bent.Untold > 3 && st.QuietS > 30: // pulled, and not told
+				slot = c.Slot
+				if _, err := s.world.Pull(int(slot[0] - 'A')); err != nil {
+					t.Fatal(err)
+				}
+				pulls, silent = pulls+1, now
+			default:
+				s.crew()
+			}
+		}
+		t.Logf("seed %d: %d pulls untold, %d asked about", seed, pulls, asked)
+		if pulls < 5 || asked < pulls*8/10 {
+			t.Errorf("seed %d: %d of %d untold pulls were asked about", seed, asked, pulls)
+		}
+	}
+}

@@ -49,7 +49,7 @@ type Heat struct {
 	Place  Place
 	Points []Point // steam end first, both ends included
 	BlindS float64 // how long it was in the box with nothing to go by, s
-	DoubtS float64 // how long with one place inferred, s
+	DoubtS float64 // how long with one place inferred, or perhaps out of the box, s
 	Cold   bool    // out of the box and cooled below 60 °C: it gathers no more
 }
 
@@ -85,10 +85,13 @@ type Seen int
 
 // Whole: every probe counted. Partly: some place was inferred. Blind: nothing to
 // go by; the lower account gains nothing and the upper one is as hot as can be.
+// Perhaps: the air was seen, but the rib may have been out of the box; the lower
+// account gains nothing, and calls go on as if it were in.
 const (
 	Whole Seen = iota
 	Partly
 	Blind
+	Perhaps
 )
 
 // Advance lets d pass while the air at each point goes in a straight line from
@@ -132,7 +135,7 @@ func (h *Heat) note(d time.Duration, seen Seen) {
 	case h.Place == OutOfBox:
 	case seen == Blind:
 		h.BlindS += d.Seconds()
-	case seen == Partly:
+	case seen == Partly || seen == Perhaps:
 		h.DoubtS += d.Seconds()
 	}
 }
@@ -140,6 +143,10 @@ func (h *Heat) note(d time.Duration, seen Seen) {
 // doubt enters what the step did unseen.
 func (h *Heat) doubt(p *Point, before [Bounds]Exposure, seen Seen) {
 	if h.Place == OutOfBox {
+		return
+	}
+	if seen == Perhaps {
+		p.Track[Low].Exposure = before[Low]
 		return
 	}
 	var gain [Bounds]Exposure

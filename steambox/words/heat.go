@@ -103,3 +103,14 @@ func try(t *steambox.Try) string {
 	}
 	return fmt.Sprintf("Pull rib %s from %s early and try it. %s", t.Rib, t.Slot, WhyTest(t.Reason))
 }
+
+// Proposed asks about what was seen and not told; "" where there is nothing.
+func Proposed(p *steambox.Proposal) string {
+	switch {
+	case p == nil:
+		return ""
+	case p.Do == steambox.PullCall:
+		return fmt.Sprintf("The door was opened %s ago. Was rib %s pulled from %s then? Until you say, it counts as in.", long(p.AgoS), p.Rib, p.Slot)
+	}
+	return fmt.Sprintf("The door was opened %s ago. Did rib %s go into %s then? Until you say, it counts as out.", long(p.AgoS), p.Rib, p.Slot)
+}

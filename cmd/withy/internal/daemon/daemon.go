@@ -257,7 +257,7 @@ func (d *Daemon) publish() {
 	d.makeSound(&s, alarms)
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
-		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound,
+		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound,
 	}
 	d.now.Store(&published{view: v, next: make(chan struct{})})
 	close(was.next)

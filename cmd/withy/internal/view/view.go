@@ -15,13 +15,14 @@ type View struct {
 	Session  string          `json:"session"` // of the record
 	Wall     time.Time       `json:"wall"`    // by a clock that anybody may set: a label
 	Status   steambox.Status `json:"status"`
-	Says     []string        `json:"says"`      // one sentence for each of Status.Calls
-	StopSays string          `json:"stop_says"` // the answer to "can I stop?"
-	HullSays []string        `json:"hull_says"` // one or two sentences for each of Status.Hulls
-	Advice   []string        `json:"advice"`    // on pace, stick and spares: nothing urgent
-	Alarms   []alert.Alarm   `json:"alarms"`    // the most urgent first
-	Troubles []string        `json:"troubles"`  // of the program itself: settings, record, outputs
-	Speed    float64         `json:"speed"`     // how fast the rehearsal goes; 1 on a board
+	Says     []string        `json:"says"`           // one sentence for each of Status.Calls
+	StopSays string          `json:"stop_says"`      // the answer to "can I stop?"
+	Asks     string          `json:"asks,omitempty"` // about Status.Proposal
+	HullSays []string        `json:"hull_says"`      // one or two sentences for each of Status.Hulls
+	Advice   []string        `json:"advice"`         // on pace, stick and spares: nothing urgent
+	Alarms   []alert.Alarm   `json:"alarms"`         // the most urgent first
+	Troubles []string        `json:"troubles"`       // of the program itself: settings, record, outputs
+	Speed    float64         `json:"speed"`          // how fast the rehearsal goes; 1 on a board
 	Sound    Sounding        `json:"sound"`
 }
 
