@@ -227,11 +227,19 @@ type Stop struct {
 	InBox  int      `json:"in_box"`
 	EmptyS *float64 `json:"empty_s,omitempty"` // load no more, and the last rib is ready in
 	WaitS  *float64 `json:"wait_s,omitempty"`  // or the ribs wait at most, from now
+	Back   *BackIn  `json:"back,omitempty"`    // how to begin again; absent while there is no break
+}
+
+// BackIn is how to begin again after a break.
+type BackIn struct {
+	Ready  bool     `json:"ready"`             // the box is hot enough to load
+	WaterS *float64 `json:"water_s,omitempty"` // until dry, early bound; absent where nothing is known
+	LoadS  float64  `json:"load_s"`            // until the first blank may go in
 }
 
 // stop reckons both answers from the ribs in the box.
 func (s *Session) stop(dues []Due) Stop {
-	out := Stop{InBox: s.count(InBox)}
+	out := Stop{InBox: s.count(InBox), Back: s.back()}
 	emptyS, known := 0.0, true
 	for slot, i := range s.InSlot {
 		if i == empty {
@@ -247,6 +255,21 @@ func (s *Session) stop(dues []Due) Stop {
 		out.EmptyS = &emptyS
 	}
 	return out
+}
+
+// back says how to begin again; nil while there is no break.
+func (s *Session) back() *BackIn {
+	if !s.Resting {
+		return nil
+	}
+	b := &BackIn{Ready: s.phase() == Running || s.phase() == Ready}
+	if dry, known := s.Water.UntilDry(s.box.Boiler); known {
+		b.WaterS = &dry.Lo
+	}
+	if rhythm, _ := s.rhythm(); s.LastIn > 0 && s.count(InBox) > 0 {
+		b.LoadS = max(0, (s.LastIn + rhythm.Interval - s.At).Seconds())
+	}
+	return b
 }
 
 // heatOf returns a rib's exposure at both ends, best guess, and its bounds.

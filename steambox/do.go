@@ -127,6 +127,9 @@ func (s *Session) load(e Event) (func(), error) {
 func (s *Session) enter(i, slot int) {
 	r := &s.Ribs[i]
 	if r.Soaks > 0 {
+		if r.Heat.Cold {
+			r.Heat.Rest(s.modelOf(r), s.At-r.Followed, s.box.ShopC)
+		}
 		r.Heat.PutBack(s.modelOf(r), s.airAlong(&soak.Heat{Points: r.Heat.Points}, slot, SeenIn(s.air.Quality)))
 	} else {
 		r.Heat = s.lay(r, slot)

@@ -36,6 +36,7 @@ type Session struct {
 type state struct {
 	At        time.Duration
 	Began     bool
+	Sampled   time.Duration // when the last sample was taken
 	Air       profile.State
 	Lag       [profile.MaxProbes]profile.Lag
 	Probes    []ProbeSample
@@ -72,6 +73,7 @@ type RibState struct {
 	Slot       int
 	Heat       soak.Heat
 	In, Out    time.Duration
+	Followed   time.Duration    // until when its heat was
 	AtPull     [2]soak.Exposure // steam end, door end: best guess when it was pulled
 	Called     string           // where its mark was called to go when it was pulled
 	Outcome    string           // "" until told
@@ -189,14 +191,11 @@ func (s *Session) Sample(at time.Duration, m Sample) {
 	}
 	boiled := s.boiling()
 	s.read(at, d, m)
-	seen := SeenIn(s.air.Quality)
-	if d > longestGap {
-		seen = soak.Blind
-		s.GapS += d.Seconds()
-	}
+	seen := s.seenUpTo(at, d)
 	s.pass(d, seen, s.boils(boiled, seen), m.Level)
 	s.warm(d)
 	s.At, s.Began = max(s.At, at), true
+	s.Sampled = s.At
 	s.watchDoor(at, m.Door)
 }
 
@@ -221,14 +220,21 @@ func (s *Session) read(at, d time.Duration, m Sample) {
 	s.state.Air = s.air.State
 }
 
+// seenUpTo says how much was seen of the last d before at. Too long after the last
+// sample it is nothing, whatever the crew told meanwhile.
+func (s *Session) seenUpTo(at, d time.Duration) soak.Seen {
+	if s.Began && at-s.Sampled > longestGap {
+		s.GapS += d.Seconds()
+		return soak.Blind
+	}
+	return SeenIn(s.air.Quality)
+}
+
 // until lets the time up to at go by with the air as it was read last, so that an
 // event between two samples falls on its own moment.
 func (s *Session) until(at time.Duration) {
 	if d := at - s.At; d > 0 && s.Began {
-		seen := SeenIn(s.air.Quality)
-		if d > longestGap {
-			seen = soak.Blind
-		}
+		seen := s.seenUpTo(at, d)
 		s.pass(d, seen, s.boils(s.boiling(), seen), s.Water.Reads)
 	}
 	s.At = max(s.At, at)
@@ -242,6 +248,7 @@ func (s *Session) pass(d time.Duration, seen soak.Seen, boils boiler.Boils, leve
 		if r.Place != Waiting && !r.Heat.Cold {
 			seen := s.seenOf(i, seen)
 			r.Heat.Advance(s.modelOf(r), d, s.airAlong(&r.Heat, r.Slot, seen), seen)
+			r.Followed = s.At + d
 		}
 	}
 }

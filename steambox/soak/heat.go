@@ -231,6 +231,20 @@ func (h *Heat) Pull(m *Model, shopC float64) {
 	h.move(m, OutOfBox, func(int, Bound) float64 { return shopC })
 }
 
+// Rest lets d pass for a rib out of the box that has gone cold and was not followed
+// any more, in air of shopC °C. It gathers nothing.
+func (h *Heat) Rest(m *Model, d time.Duration, shopC float64) {
+	was := append([]Point{}, h.Points...)
+	h.Cold = false
+	h.Advance(m, d, evenly(len(h.Points), shopC), Whole)
+	h.Cold = true
+	for i := range h.Points {
+		for b := range Bounds {
+			h.Points[i].Track[b].Exposure = was[i].Track[b].Exposure
+		}
+	}
+}
+
 // PutBack lays the rib into the box again: it goes on from the temperature it has
 // left and the exposure it has.
 func (h *Heat) PutBack(m *Model, air []Air) {

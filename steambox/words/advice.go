@@ -42,7 +42,19 @@ func Advice(s *steambox.Status) []string {
 			out = append(out, one)
 		}
 	}
+	if len(s.Calls) > 0 && s.Calls[0].Do == steambox.DoneCall {
+		out = append(out, afterwards...)
+	}
 	return out
+}
+
+// afterwards is what is easily forgotten when the last rib is in: common practice, no
+// source.
+var afterwards = []string{
+	"Look for the marks in the boat and tap those that went the other way.",
+	"When the box is cold: open it, drain it and let it dry.",
+	"The ribs give for an hour or so: fair them by eye now. Leave ties and clamps for a day or two.",
+	"When they are off, measure how far the ribs sprang back, and the keel's lift: the next boat begins there.",
 }
 
 func paceAdvice(p steambox.PaceNow) string {

@@ -89,12 +89,11 @@ const KeepAway = "Keep away from the door: pressure in the box."
 
 // Stop answers "can I stop?".
 func Stop(s steambox.Stop) string {
+	if s.Back != nil {
+		return back(s)
+	}
 	if s.InBox == 0 {
 		return "The box is empty. Stop when you like; the water still boils."
-	}
-	ribs := "the rib in the box waits"
-	if s.InBox > 1 {
-		ribs = fmt.Sprintf("%d ribs wait", s.InBox)
 	}
 	empty := "The box is too cold to say when it is empty."
 	if s.EmptyS != nil {
@@ -103,5 +102,35 @@ func Stop(s steambox.Stop) string {
 	if s.WaitS == nil {
 		return empty
 	}
-	return fmt.Sprintf("%s Or: %s %s at most.", empty, ribs, Clock(*s.WaitS))
+	wait := ribsWait(s)
+	return fmt.Sprintf("%s Or: %s", empty, strings.ToLower(wait[:1])+wait[1:])
+}
+
+// ribsWait says how long the ribs in the box can be left; "" where that isn't known.
+func ribsWait(s steambox.Stop) string {
+	switch {
+	case s.WaitS == nil:
+		return ""
+	case s.InBox == 1:
+		return "The rib in the box waits " + Clock(*s.WaitS) + " at most."
+	}
+	return fmt.Sprintf("%d ribs wait %s at most.", s.InBox, Clock(*s.WaitS))
+}
+
+// back says how to begin again after a break.
+func back(s steambox.Stop) string {
+	said := "The box is not hot: warm it up before you load."
+	if s.Back.Ready {
+		said = "The box is hot: load the first when you are back, and one interval later the next."
+		if s.Back.LoadS >= 1 {
+			said = "The box is hot: the next can go in in " + Clock(s.Back.LoadS) + "."
+		}
+	}
+	if s.InBox > 0 {
+		said = strings.TrimSpace(ribsWait(s) + " " + said)
+	}
+	if s.Back.WaterS != nil {
+		said += " Water for " + long(*s.Back.WaterS) + ": it boils while you are away."
+	}
+	return said
 }

@@ -109,6 +109,14 @@ var all = []metric{
 			p(float64(n), name)
 		}
 	}, "outcome"),
+	gauge("steambox_window_target_seconds", "s at 100 °C", "Heat at which the cooler end of the next rib is ready, as seconds at 100 °C.", func(p put, v *view.View, _ box) { p(60 * float64(v.Status.Window.Target)) }),
+	gauge("steambox_hull_lean", "ln ratio", "How much softer one side of the hull came out, above 0 starboard; with one boat only.", func(p put, v *view.View, _ box) {
+		oneHull(v, func(h *steambox.HullNow) { p(h.Lean) })
+	}),
+	gauge("steambox_hull_twist", "ln ratio", "The same of the stern against the bow; with one boat only.", func(p put, v *view.View, _ box) {
+		oneHull(v, func(h *steambox.HullNow) { p(h.Twist) })
+	}),
+	gauge("steambox_heat_spare_watts", "W", "What the boiler has left over for more ribs, best guess.", func(p put, v *view.View, _ box) { p(v.Status.Heat.SpareW) }),
 	gauge("steambox_unseen_seconds", "s", "How long nobody watched during this session, in all.", func(p put, v *view.View, _ box) { p(v.Status.GapS) }),
 	gauge("steambox_alarms", "1", "Alarms by priority and state.", func(p put, v *view.View, _ box) {
 		n := map[[2]string]int{}
@@ -136,6 +144,13 @@ var all = []metric{
 		}
 		p(1, version)
 	}, "version"),
+}
+
+// oneHull looks at the hull, if a rib of it is in and it is the only one.
+func oneHull(v *view.View, f func(*steambox.HullNow)) {
+	if h := v.Status.Hulls; len(h) == 1 && h[0].Fitted > 0 {
+		f(&h[0])
+	}
 }
 
 func bounds(p put, lo, best, hi *float64) {
