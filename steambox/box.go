@@ -41,6 +41,7 @@ type Box struct {
 	Learn      bool           `json:"learn"`  // the window from test bends and ribs
 	Dryness    window.Dryness `json:"dryness,omitempty"`
 	TestBends  []TestBend     `json:"test_bends,omitempty"` // made before the session
+	Earlier    []Earlier      `json:"earlier,omitempty"`    // sticks of the same kind, the last first
 	Way        pace.Way       `json:"way"`
 	CrewS      float64        `json:"crew_s"` // least time from one rib to the next
 	Wood       Stock          `json:"wood"`

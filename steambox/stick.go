@@ -17,6 +17,41 @@ type TestBend struct {
 	Bend       window.Bend `json:"bend"`
 }
 
+// Earlier is what an earlier session learnt of a stick: a stick is a tree of its own,
+// so it only moves where the search for the next one of its kind begins.
+type Earlier struct {
+	ThicknessM float64     `json:"thickness_m"`
+	Bend       string      `json:"bend"`
+	Soft       IntervalNow `json:"soft_min"`
+	Bends      int         `json:"bends"`
+}
+
+// EarlierOf returns what the next session may take over from this one: sticks of
+// which at least three bends were told.
+func (s *Session) EarlierOf() []Earlier {
+	var out []Earlier
+	for _, k := range s.sticksNow() {
+		if k.Bends >= 3 {
+			out = append(out, Earlier{k.ThicknessM, k.Bend, k.Soft, k.Bends})
+		}
+	}
+	return out
+}
+
+// like reports whether two thicknesses are the same but for the plane.
+func like(a, b float64) bool { return math.Abs(a-b) <= 0.05*max(a, b) }
+
+// prior is what is believed of a rib's stick before any of it was bent.
+func (s *Session) prior(r Rib) (window.Prior, error) {
+	p, err := window.Start(s.assumed(r), s.box.Dryness)
+	for _, e := range s.box.Earlier {
+		if err == nil && like(e.ThicknessM, r.ThicknessM) && e.Bend == string(keyOf(r).bend) {
+			return p.After(window.Interval(e.Soft)), nil
+		}
+	}
+	return p, err
+}
+
 // bent is one pull and what came of it. A rib that went back has several.
 type bent struct {
 	Rib            int
@@ -112,7 +147,7 @@ func (s *Session) learn(k *stick, key stickKey, r Rib) {
 	bends := s.bendsOf(key)
 	known := len(k.bends)
 	if k.learnt == nil || known > len(bends) || !slices.Equal(k.bends, bends[:known]) {
-		prior, err := window.Start(s.assumed(r), s.box.Dryness)
+		prior, err := s.prior(r)
 		if err != nil {
 			panic("steambox: rib " + r.Label + " without a window: " + err.Error()) // makeModels has tried
 		}

@@ -120,7 +120,9 @@ func Start(a soak.Assumed, d Dryness) (Prior, error) {
 var steam = slices.Repeat([]soak.Air{{C: [soak.Bounds]float64{100, 100, 100}}}, 2)
 
 // After returns where the search begins on a stick of the same kind as an earlier
-// one, whose own window was learnt: its centre moves, most of the doubt stays.
-func (p Prior) After(earlier *Window) Prior {
-	return Prior{Soft: earlier.Soft().Median, LnSd: max(earlierSd, min(p.LnSd, earlier.all.softSd()))}
+// one, of which this was learnt: the centre moves, most of the doubt stays.
+func (p Prior) After(soft Interval) Prior {
+	const sigmas = 2.563 // between the ends of an 80 % interval
+	sd := math.Log(float64(soft.Hi/soft.Lo)) / sigmas
+	return Prior{Soft: soft.Median, LnSd: max(earlierSd, min(p.LnSd, sd))}
 }

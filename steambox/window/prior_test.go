@@ -135,7 +135,7 @@ func TestDrynessAt(t *testing.T) {
 func TestAfter(t *testing.T) {
 	p := oak(t)
 	earlier := window.Learn(p, append(several(4, offcut(6, window.Supple)), several(4, offcut(3, window.Stiff))...), window.Middling)
-	got := p.After(earlier)
+	got := p.After(earlier.Soft())
 	if got.Soft != earlier.Soft().Median || got.Soft <= p.Soft || got.LnSd < 0.4 || got.LnSd > p.LnSd {
 		t.Errorf("%+v after %+v", got, earlier.Soft())
 	}

@@ -189,17 +189,6 @@ func (b *belief) interval(s shares) Interval {
 	return Interval{Median: at(0.5), Lo: at(tail), Hi: at(1 - tail)}
 }
 
-// softSd is the standard deviation of the soft threshold in its logarithm.
-func (b *belief) softSd() float64 {
-	var mean, square float64
-	for i, p := range b.softShares() {
-		x := step * float64(i)
-		mean += p * x
-		square += p * x * x
-	}
-	return math.Sqrt(max(0, square-mean*mean))
-}
-
 // span is where targets are looked for: from where a tenth of the soft thresholds
 // lie below to where a tenth of the upper ones lie above.
 func (b *belief) span() (lnLo, lnHi float64) {

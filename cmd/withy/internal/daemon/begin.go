@@ -39,6 +39,7 @@ func (d *Daemon) begin() error {
 
 // fresh begins a session now.
 func (d *Daemon) fresh() error {
+	d.Box.Earlier = d.earlier()
 	fold, err := NewFold(d.Box)
 	if err != nil {
 		return err
@@ -49,6 +50,24 @@ func (d *Daemon) fresh() error {
 		return err
 	})
 	return nil
+}
+
+// earlier is what the last session in this box learnt of its sticks, if it was of the
+// same kind of wood, and no rehearsal unless this is one.
+func (d *Daemon) earlier() []steambox.Earlier {
+	if d.Record == nil || !d.Box.Learn {
+		return nil
+	}
+	last, err := d.Record.Previous()
+	if err != nil || last == nil || len(last.Snapshots) == 0 || last.Box.Rehearsal != d.Box.Rehearsal ||
+		last.Box.Wood.Material != d.Box.Wood.Material || last.Box.Dryness != d.Box.Dryness {
+		return nil
+	}
+	fold, err := NewFold(last.Box)
+	if err != nil || fold.Restore(last.Snapshots[0].State) != nil {
+		return nil // written by another version: nothing depends on it
+	}
+	return fold.Session.EarlierOf()
 }
 
 // resume folds what is on record of a session and takes up its clock: the same

@@ -118,3 +118,39 @@ func TestWatchGoesOnWhileCorrecting(t *testing.T) {
 		t.Errorf("replayed: %s", d)
 	}
 }
+
+// What one session learnt of its stick is where the next begins to look, and no more.
+func TestNextSessionBeginsWhereThisEnded(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	guess := r.View().Status.Sticks[0]
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	for _, rib := range []string{"1", "2", "3", "4"} {
+		r.tell(steambox.Event{Kind: steambox.Loaded, Rib: rib, Slot: "A"})
+		r.sweep(150, 98.4, 95.6, sensor.Closed)
+		r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+		r.tell(steambox.Event{Kind: steambox.Outcome, Rib: rib, Outcome: "supple"})
+	}
+	r.sweep(1, 98.4, 95.6, sensor.Closed)
+	learnt := r.View()
+	r.stop()
+	if err := rec.Finish(time.Hour, time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	rec = open(t, dir)
+	defer rec.Close()
+	r = start(t, newScript("b2", 0), rec, nil)
+	defer func() { r.stop() }()
+	next := r.View()
+	if next.Session == learnt.Session {
+		t.Fatal("the same session")
+	}
+	is, was := next.Status.Sticks[0], learnt.Status.Sticks[0]
+	if !is.Guess || is.Soft.Median >= guess.Soft.Median || is.Soft.Hi <= was.Soft.Hi {
+		t.Errorf("begins with %+v; ended with %+v, guessed %+v at first", is, was, guess)
+	}
+}

@@ -202,7 +202,7 @@ func (r *Record) abandon() error {
 }
 
 // Finish ends the session being recorded. Pending samples go in before, and its
-// snapshots, which nobody needs any more, go out.
+// snapshots go out but for the newest, which the next session learns from.
 func (r *Record) Finish(at time.Duration, wall time.Time) error {
 	r.disk.Lock()
 	defer r.disk.Unlock()
@@ -215,7 +215,7 @@ func (r *Record) finish(at time.Duration, wall time.Time) error {
 		if err != nil {
 			return false, err
 		}
-		_, err = tx.Exec(`DELETE FROM snapshot WHERE session = ?`, r.session)
+		_, err = tx.Exec(`DELETE FROM snapshot WHERE session = ?1 AND seq < (SELECT max(seq) FROM snapshot WHERE session = ?1)`, r.session)
 		return false, err
 	})
 	if err != nil {

@@ -52,6 +52,28 @@ func (r *Record) Unfinished() (*Resume, error) {
 	return &Resume{Session: s, Clock: clock, Seq: last.Seq, At: last.At, Wall: last.Wall, Snapshots: shots}, nil
 }
 
+// Previous returns the newest session that was ever snapshot, with its newest
+// snapshot, to learn from; nil if there is none. The one being recorded counts too.
+func (r *Record) Previous() (*Resume, error) {
+	var n int64
+	err := r.reads.QueryRow(`SELECT session FROM snapshot ORDER BY session DESC LIMIT 1`).Scan(&n)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, failure(r.path, err)
+	}
+	s, clock, err := header(r.reads, n)
+	if err != nil {
+		return nil, failure(r.path, err)
+	}
+	shots, err := snapshots(r.reads, n)
+	if err != nil {
+		return nil, failure(r.path, err)
+	}
+	return &Resume{Session: s, Clock: clock, Snapshots: shots}, nil
+}
+
 // header returns what session n began with, and its clock of now.
 func header(q querier, n int64) (s Session, c Clock, err error) {
 	var began int64
