@@ -57,12 +57,15 @@ const DefaultSD = 0.025
 // MaxRibs is how many stations a hull may have.
 const MaxRibs = 500
 
-// What a fitted rib may be, both ends included.
+// What a fitted rib may be, both ends included: exposures in min at 100 °C.
 const (
-	MinExposure, MaxExposure soak.Exposure = 0.01, 1000
-	MinWeight, MaxWeight                   = 0.001, 1000
-	MinSD, MaxSD                           = 0.001, 2
-	MaxStationM                            = 100 // either way
+	MinExposure soak.Exposure = 0.01
+	MaxExposure soak.Exposure = 1000
+	MinWeight                 = 0.001
+	MaxWeight                 = 1000
+	MinSD                     = 0.001
+	MaxSD                     = 2
+	MaxStationM               = 100 // either way
 )
 
 // Fitted is a rib in the boat.
