@@ -306,7 +306,8 @@ func (s *Session) try() *Try {
 		if i == empty || keyOf(s.Ribs[i].Rib) != keyOf(s.Ribs[s.Bent[last].Rib].Rib) {
 			continue
 		}
-		if e := s.Ribs[i].Heat.End(unit.SteamEnd).Track[soak.Best].Exposure; e >= window.MinExposure {
+		// One that is surely still stiff tells nothing.
+		if e := s.Ribs[i].Heat.End(unit.SteamEnd).Track[soak.Best].Exposure; e >= k.learnt.Soft().Lo {
 			ribs, candidates = append(ribs, i), append(candidates, e)
 		}
 	}

@@ -49,7 +49,7 @@ func TestTryOneEarly(t *testing.T) {
 		for i := range 4 {
 			d.bendFor(fmt.Sprint(i+1), 400, "supple")
 		}
-		d.bendFor("5", 415, "stiff").load("7", "B").run(90).load("8", "C").run(90)
+		d.bendFor("5", 415, "stiff").load("7", "B").run(130).load("8", "C").run(90)
 		return d.load("6", "A").run(1)
 	}
 	d := good()

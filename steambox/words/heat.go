@@ -11,10 +11,13 @@ import (
 // (common practice, no source).
 const lostAfterS = 600
 
+// noticeS is below how many seconds without steam nobody would notice.
+const noticeS = 30
+
 // refill says what cold water poured in has cost.
 func refill(w steambox.WaterNow) string {
 	r := w.Refill
-	if r == nil || r.RibsIn == 0 && r.AgoS > r.BoilsHiS {
+	if r == nil || r.BoilsS < noticeS || r.RibsIn == 0 && r.AgoS > r.BoilsHiS {
 		return ""
 	}
 	said := fmt.Sprintf("%.1f L that did not boil cost about %s of steam.", r.Litres, long(r.BoilsS))

@@ -47,22 +47,27 @@ func Settings(w *rehearsal.World) steambox.Box {
 // 100 °C: three in one firing and two more.
 var tried = []soak.Exposure{1.4, 2.6, 5, 3.6, 8}
 
+// tight is the share of the window that the tightest bend of a boat, at which test
+// pieces are bent, loses at either side.
+const tight = 0.2
+
 // testBends is how they came out of the hidden window, each as most pieces would.
 func testBends(w *rehearsal.World, stick string) []steambox.TestBend {
 	hidden, ok := w.Window(stick)
 	if !ok {
 		return nil
 	}
+	loses := tight * (hidden.LnOver - hidden.LnSoft)
 	var out []steambox.TestBend
 	for _, e := range tried {
 		outcome := window.Supple
 		switch ln := math.Log(float64(e)); {
-		case ln < hidden.LnSoft:
+		case ln < hidden.LnSoft+loses:
 			outcome = window.Stiff
-		case ln > hidden.LnOver:
+		case ln > hidden.LnOver-loses:
 			outcome = window.Cracked
 		}
-		out = append(out, steambox.TestBend{Stick: stick, Bend: window.Bend{Cool: e, Hot: e, Outcome: outcome}})
+		out = append(out, steambox.TestBend{Stick: stick, Bend: window.Bend{Cool: e, Hot: e, Outcome: outcome, Difficulty: window.Hard}})
 	}
 	return out
 }
