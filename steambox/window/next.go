@@ -226,7 +226,7 @@ func dot(a, b []float64) float64 {
 // the ends; it is told apart in cells of this many half steps.
 const (
 	middleCell = 4
-	middles    = (2*softs + maxGap) / middleCell
+	middles    = (2*(softs-1)+maxGap)/middleCell + 1
 )
 
 // information returns what the outcomes tell of the middle of the window, in

@@ -367,3 +367,16 @@ func TestCheck(t *testing.T) {
 		}
 	}
 }
+
+// A stick that is stiff whatever it is given pushes the belief to the end of its
+// lattice; there it still answers.
+func TestNextAtTheEndOfTheLattice(t *testing.T) {
+	w := window.Learn(oak(t), nil, window.Middling)
+	for e := soak.Exposure(2); e < 2000; e *= 1.3 {
+		w.Add(offcut(e, window.Stiff))
+		if n := w.Next(0.8, []soak.Exposure{e / 4, e / 2, e}); n.Steam < e/4 || n.Steam > e {
+			t.Fatalf("after %v: next %v", e, n)
+		}
+		w.Firing(0.8, 2)
+	}
+}
