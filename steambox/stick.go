@@ -96,6 +96,9 @@ type stick struct {
 	window Window
 	chance float64
 	firing []soak.Exposure // of the test pieces in the box; nil: not yet reckoned
+
+	weighed []soak.Exposure // candidates for the next bend; nil: not yet reckoned
+	best    window.Test     // of them
 }
 
 // windowOf is the window of a rib's stick as it is known now: the target makes it
@@ -118,7 +121,7 @@ func (s *Session) stickOf(r Rib) *stick {
 		s.learn(k, key, r)
 		k.ratio, k.told = ratio, s.told
 		k.aim()
-		k.firing = nil
+		k.firing, k.weighed = nil, nil
 	}
 	return k
 }
@@ -308,16 +311,31 @@ func (s *Session) try() *Try {
 		}
 		// One that is surely still stiff tells nothing.
 		if e := s.Ribs[i].Heat.End(unit.SteamEnd).Track[soak.Best].Exposure; e >= k.learnt.Soft().Lo {
-			ribs, candidates = append(ribs, i), append(candidates, e)
+			ribs, candidates = append(ribs, i), append(candidates, coarse(e))
 		}
 	}
 	if len(ribs) == 0 {
 		return nil
 	}
-	next := k.learnt.Next(k.ratio, candidates)
-	r := &s.Ribs[ribs[slices.Index(candidates, next.Steam)]]
+	next := k.next(candidates)
 	if next.Reason != window.Earlier {
 		return nil
 	}
+	r := &s.Ribs[ribs[slices.Index(candidates, next.Steam)]]
 	return &Try{Rib: r.Label, Slot: s.box.Slots[r.Slot], Reason: next.Reason}
+}
+
+// coarse rounds an exposure to steps of a twentieth: which bend is worth making need
+// not be weighed anew every second.
+func coarse(e soak.Exposure) soak.Exposure {
+	const step = 0.05
+	return soak.Exposure(math.Exp(step * math.Round(math.Log(float64(e))/step)))
+}
+
+// next is the bend worth making among candidates, kept until they are others.
+func (k *stick) next(candidates []soak.Exposure) window.Test {
+	if !slices.Equal(k.weighed, candidates) {
+		k.weighed, k.best = candidates, k.learnt.Next(k.ratio, candidates)
+	}
+	return k.best
 }
