@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -145,8 +146,7 @@ func (f *rehearseFlags) box() (*rehearsed.Box, *rehearsal.World, error) {
 	text, err := os.ReadFile(filepath.Join(f.data, worldFile))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		boot := fmt.Sprintf("rehearsal-%s-%d-%d", f.scenario, f.seed, time.Now().UnixMilli())
-		box, err := rehearsed.New(world, boot, f.speed)
+		box, err := rehearsed.New(world, f.boot()+fmt.Sprint(time.Now().UnixMilli()), f.speed)
 		return box, world, err
 	case err != nil:
 		return nil, nil, err
@@ -155,11 +155,14 @@ func (f *rehearseFlags) box() (*rehearsed.Box, *rehearsal.World, error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", filepath.Join(f.data, worldFile), err)
 	}
-	if box.Scenario() != f.scenario {
-		return nil, nil, fmt.Errorf("--scenario %s: %s holds a rehearsal of %q; take another --data", f.scenario, f.data, box.Scenario())
+	if !strings.HasPrefix(box.Boot(), f.boot()) {
+		return nil, nil, fmt.Errorf("--scenario %s --seed %d: %s holds a rehearsal of %q, or of another seed; take another --data", f.scenario, f.seed, f.data, box.Scenario())
 	}
 	return box, world, nil
 }
+
+// boot begins the boot id of a rehearsal of this scenario and seed.
+func (f *rehearseFlags) boot() string { return fmt.Sprintf("rehearsal-%s-%d-", f.scenario, f.seed) }
 
 // openRecord opens the record; without one the watch goes on and people are told.
 func openRecord(dir string, log *slog.Logger) (*record.Record, []string) {

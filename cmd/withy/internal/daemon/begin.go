@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"time"
 
 	"withy/cmd/withy/internal/record"
@@ -176,16 +177,21 @@ func (d *Daemon) finish(at time.Duration) {
 	}
 }
 
+// notWritten is shown while the record can't be written.
+const notWritten = "The record can't be written; what happens now is lost at the next restart."
+
 // keep writes to the record if there is one. A failure is a trouble that people
-// are shown, and ErrNotKept for who may want to know; the watch goes on.
+// are shown until a write goes well, and ErrNotKept for who may want to know; the
+// watch goes on.
 func (d *Daemon) keep(write func() error) error {
 	if d.Record == nil {
 		return nil
 	}
 	if err := write(); err != nil {
-		d.trouble("The record can't be written; what happens now is lost at the next restart.", err)
+		d.trouble(notWritten, err)
 		return ErrNotKept
 	}
+	d.Troubles = slices.DeleteFunc(d.Troubles, func(t string) bool { return t == notWritten })
 	return nil
 }
 
