@@ -1,0 +1,243 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"text/tabwriter"
+	"unicode/utf8"
+
+	"withy/steambox/plan"
+	"withy/steambox/ribs"
+	"withy/steambox/words"
+)
+
+// sheet is the plan as people read it: the same words on the terminal and on the page.
+type sheet struct {
+	Title, Wood     string
+	Boats           []boatSheet
+	Thick           []oddRow
+	Lots            []lotSheet
+	Soak            string
+	Run             []runRow
+	Day             []string
+	Limits, Caution []string
+}
+
+// boatSheet is what is said of one boat's lengths.
+type boatSheet struct {
+	Name, Verdict string
+	Odd           []oddRow
+	Drawing       *drawing
+}
+
+// oddRow is one rib that is out of line.
+type oddRow struct{ Rib, Is, Suggested, Inches, Off string }
+
+// lotSheet is what is sawn from one stick to one section.
+type lotSheet struct {
+	Title  string
+	Blanks []blankRow
+}
+
+// blankRow is the blanks of one length, to be crossed off one by one.
+type blankRow struct {
+	MM, Inches, For string
+	Boxes           []struct{} // one a blank
+}
+
+// runRow is one line of the run: a rib, or a note that comes between two.
+type runRow struct {
+	atS                     float64
+	Rib, Slot, In, Out, How string
+	Note                    string
+}
+
+func newSheet(p *plan.Plan, a *plan.Asked) *sheet {
+	s := &sheet{
+		Title: fmt.Sprintf("Plan for %d ribs", len(p.Ribs)), Limits: limitsOf(p), Caution: words.Cautions(a.Boiler),
+		Soak: fmt.Sprintf("%s in the steam (%s): %s", words.Clock(p.Soak.S), words.SoakFrom(p.Soak), words.Rhythm(p)),
+	}
+	if len(p.Ribs) == 1 {
+		s.Title = "Plan for 1 rib"
+	}
+	for _, b := range p.Boats {
+		s.Boats = append(s.Boats, newBoatSheet(p, b))
+	}
+	for _, o := range p.Thick {
+		s.Thick = append(s.Thick, oddRow{
+			Rib: o.Label, Is: fmt.Sprintf("%.1f mm", o.IsM*1000), Suggested: fmt.Sprintf("%.1f mm", o.SuggestedM*1000),
+			Off: words.OffBy(o.OffM, 1, "thick", "thin"),
+		})
+	}
+	for _, l := range p.Lots {
+		s.Lots = append(s.Lots, newLotSheet(l, p))
+	}
+	s.addRun(p, a)
+	s.addDay(p, a)
+	return s
+}
+
+func newBoatSheet(p *plan.Plan, b plan.Boat) boatSheet {
+	s := boatSheet{Name: b.Name, Verdict: words.Lengths(b), Drawing: draw(p, b)}
+	for _, o := range b.Odd {
+		s.Odd = append(s.Odd, oddRow{
+			o.Label, words.Millimetres(o.IsM), words.Millimetres(o.SuggestedM), words.Inches(o.SuggestedM),
+			words.OffBy(o.OffM, 0, "long", "short"),
+		})
+	}
+	return s
+}
+
+func newLotSheet(l ribs.Lot, p *plan.Plan) lotSheet {
+	var title []string
+	if l.Stick != "" {
+		title = append(title, "Stick "+l.Stick)
+	}
+	switch {
+	case l.WidthM > 0 && l.ThicknessM > 0:
+		title = append(title, fmt.Sprintf("%g × %g mm", l.WidthM*1000, l.ThicknessM*1000))
+	case l.ThicknessM > 0:
+		title = append(title, fmt.Sprintf("%g mm thick", l.ThicknessM*1000))
+	case l.WidthM > 0:
+		title = append(title, fmt.Sprintf("%g mm wide", l.WidthM*1000))
+	}
+	title = append(title, fmt.Sprintf("%d blanks, %.1f m in all", l.Count, l.TotalM))
+	s := lotSheet{Title: strings.Join(title, ", ")}
+	for _, b := range l.Blanks {
+		s.Blanks = append(s.Blanks, blankRow{words.Millimetres(b.LengthM), words.Inches(b.LengthM), blanksFor(b, p), make([]struct{}, b.Count())})
+	}
+	return s
+}
+
+// blanksFor says what blanks of one length are for, and which rib's length is in doubt.
+func blanksFor(b ribs.Blanks, p *plan.Plan) string {
+	labels := slices.Clone(b.Ribs)
+	for i, label := range labels {
+		if p.Odd(label) {
+			labels[i] += " (measure again)"
+		}
+	}
+	var said []string
+	switch {
+	case len(labels) == 1:
+		said = append(said, "rib "+labels[0])
+	case len(labels) > 1:
+		said = append(said, "ribs "+strings.Join(labels, ", "))
+	}
+	switch {
+	case b.Spares == 1:
+		said = append(said, "1 spare")
+	case b.Spares > 1:
+		said = append(said, fmt.Sprintf("%d spares", b.Spares))
+	}
+	return strings.Join(said, " + ")
+}
+
+// addRun lists the ribs in their order with the calls for water and the breaks
+// between them.
+func (s *sheet) addRun(p *plan.Plan, a *plan.Asked) {
+	for _, t := range p.Turns {
+		r := p.Ribs[t.Rib]
+		s.Run = append(s.Run, runRow{atS: t.InS, Rib: r.Label, Slot: slotLetter(t.Slot), In: words.Clock(t.InS), Out: words.Clock(t.OutS), How: hard(r)})
+	}
+	for _, c := range p.Calls {
+		s.Run = append(s.Run, runRow{atS: c.AtS, In: words.ByTheRun(c.AtS), Note: words.CallForWater(a.Boiler.Kind, c)})
+	}
+	for _, b := range p.Breaks {
+		for _, step := range words.TankBreak(b) {
+			s.Run = append(s.Run, runRow{atS: b.HeatOffS, Note: step})
+		}
+	}
+	slices.SortStableFunc(s.Run, func(a, b runRow) int { return cmp.Compare(a.atS, b.atS) })
+}
+
+func hard(r ribs.Rib) string {
+	var said []string
+	if r.Boat != "" {
+		said = append(said, r.Boat)
+	}
+	if r.Stick != "" {
+		said = append(said, "stick "+r.Stick)
+	}
+	if r.Bend == ribs.Hard {
+		said = append(said, "hard bend")
+	}
+	return strings.Join(said, ", ")
+}
+
+func (s *sheet) addDay(p *plan.Plan, a *plan.Asked) {
+	s.Day = []string{
+		fmt.Sprintf("%s from heat on to the last rib out.", words.Hours(p.SessionS())),
+		fmt.Sprintf("Heat on %s before the first rib; steam, then half an hour to warm the box.", words.Hours(-p.HeatOnS)),
+	}
+	if len(p.Turns) > 0 {
+		s.Day = append(s.Day, fmt.Sprintf("%s in the run, the last out at %s.", words.Hours(p.RunS), words.Clock(p.RunS)))
+		s.Day = append(s.Day, fmt.Sprintf("The boiler boils off about %.1f L, a fast one %.1f L. Water boils at %.1f °C here.", p.BoiledL, p.MostL, a.BoilingC))
+	}
+	s.Day = append(s.Day, fmt.Sprintf("Of %.0f W of steam the ribs take %.0f, the walls about %.0f, and %.0f must leave by the vent.",
+		p.Heat.BoilerW, p.Heat.RibsW, p.Heat.WallsW, p.Heat.VentW))
+}
+
+// print writes the sheet for a terminal or a sheet of paper.
+func (s *sheet) print(out io.Writer) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "%s\n\nLENGTHS\n", strings.ToUpper(s.Title))
+	for _, b := range s.Boats {
+		name := ""
+		if b.Name != "" {
+			name = b.Name + ": "
+		}
+		fmt.Fprintf(w, "  %s%s\n", name, b.Verdict)
+		for _, o := range b.Odd {
+			fmt.Fprintf(w, "  rib %s\tis %s\tthe others say %s, %s\t%s\n", o.Rib, o.Is, o.Suggested, o.Inches, o.Off)
+		}
+	}
+	for _, o := range s.Thick {
+		fmt.Fprintf(w, "  rib %s\tis %s thick\tthe others say %s\t%s\n", o.Rib, o.Is, o.Suggested, o.Off)
+	}
+	fmt.Fprintln(w, "\nTO SAW")
+	for _, l := range s.Lots {
+		fmt.Fprintf(w, "  %s\n", l.Title)
+		for _, b := range l.Blanks {
+			fmt.Fprintf(w, "    %d of\t%s\t%s\t%s\n", len(b.Boxes), b.MM, b.Inches, b.For)
+		}
+	}
+	fmt.Fprintf(w, "\nSOAK\n  %s\n\nTHE RUN, minutes:seconds from the first rib in\n", s.Soak)
+	s.printRun(w)
+	printList(w, "THE DAY", s.Day)
+	printList(w, "WHAT LIMITS IT", s.Limits)
+	printList(w, "MIND", s.Caution)
+	return w.Flush()
+}
+
+// printRun aligns by itself: a note between two ribs would end a table of tabwriter's.
+func (s *sheet) printRun(w io.Writer) {
+	wide := 0
+	for _, r := range s.Run {
+		wide = max(wide, utf8.RuneCountInString(r.Rib))
+	}
+	for _, r := range s.Run {
+		switch {
+		case r.Note == "":
+			line := fmt.Sprintf("  [ ] rib %-*s  %s  in %6s  out %6s  %s", wide, r.Rib, r.Slot, r.In, r.Out, r.How)
+			fmt.Fprintln(w, strings.TrimRight(line, " "))
+		case r.In == "":
+			fmt.Fprintf(w, "  ** %s\n", r.Note)
+		default:
+			fmt.Fprintf(w, "  ** %s: %s\n", r.In, r.Note)
+		}
+	}
+}
+
+func printList(w io.Writer, title string, said []string) {
+	if len(said) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\n%s\n", title)
+	for _, line := range said {
+		fmt.Fprintf(w, "  - %s\n", line)
+	}
+}
