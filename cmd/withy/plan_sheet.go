@@ -168,17 +168,21 @@ func hard(r ribs.Rib) string {
 	return strings.Join(said, ", ")
 }
 
+// addDay says how long the day is and what goes in. There may be water for no rib at
+// all, and then only the heat can be told.
 func (s *sheet) addDay(p *plan.Plan, a *plan.Asked) {
-	s.Day = []string{
-		fmt.Sprintf("%s from heat on to the last rib out.", words.Hours(p.SessionS())),
-		fmt.Sprintf("Heat on %s before the first rib; steam, then half an hour to warm the box.", words.Hours(-p.HeatOnS)),
-	}
 	if len(p.Turns) > 0 {
-		s.Day = append(s.Day, fmt.Sprintf("%s in the run, the last out at %s.", words.Hours(p.RunS), words.Clock(p.RunS)))
-		s.Day = append(s.Day, fmt.Sprintf("The boiler boils off about %.1f L, a fast one %.1f L. Water boils at %.1f °C here.", p.BoiledL, p.MostL, a.BoilingC))
+		s.Day = []string{
+			fmt.Sprintf("%s from heat on to the last rib out.", words.Hours(p.SessionS())),
+			fmt.Sprintf("Heat on %s before the first rib, %s of it steam to warm the box.", words.Hours(-p.HeatOnS), words.Hours(p.WarmUpS)),
+			fmt.Sprintf("%s in the run, the last out at %s.", words.Hours(p.RunS), words.Clock(p.RunS)),
+			fmt.Sprintf("The boiler boils off about %.1f L, a fast one %.1f L.", p.BoiledL, p.MostL),
+		}
 	}
-	s.Day = append(s.Day, fmt.Sprintf("Of %.0f W of steam the ribs take %.0f, the walls about %.0f, and %.0f must leave by the vent.",
-		p.Heat.BoilerW, p.Heat.RibsW, p.Heat.WallsW, p.Heat.VentW))
+	s.Day = append(s.Day,
+		fmt.Sprintf("Water boils at %.1f °C here.", a.BoilingC),
+		fmt.Sprintf("Of about %.0f W of steam the ribs take %.0f, the walls %.0f, and %.0f must leave by the vent.",
+			p.Heat.BoilerW, p.Heat.RibsW, p.Heat.WallsW, p.Heat.VentW))
 }
 
 // print writes the sheet for a terminal or a sheet of paper.

@@ -14,6 +14,7 @@ const (
 	OtherThickness             // Stick: its bends were Is metres thick, its ribs are May
 	PaceSlower                 // the crew needs Is seconds a rib, and the soak is May
 	SlotsEmpty                 // at a rib each Is seconds only N slots are needed
+	LongWarmUp                 // the walls take so much that steam must blow for Is seconds before the first rib
 	BoilerSlower               // the boiler can heat one rib in Is seconds, the crew would take May
 	SoakTooShort               // no number of slots gives a soak of May seconds: the boiler needs Is a rib
 	TooWeak                    // the boiler makes Is W of steam and lacks May for the box alone

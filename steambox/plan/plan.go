@@ -87,6 +87,7 @@ type Plan struct {
 
 	HeatOnS  float64 // below nought: the water has to boil and the box to warm up
 	SteamOnS float64 // first steam
+	WarmUpS  float64 // from first steam to the first rib
 	RunS     float64 // until the last rib is out
 	BoiledL  float64 // boiled off from first steam to the last rib out, best guess
 	MostL    float64 // the same where the boiler is a fast one

@@ -16,25 +16,44 @@ type Turn struct {
 	InS, OutS float64
 }
 
-// pace finds the rhythm that soak, crew and boiler allow.
+// pace finds the warm-up and the rhythm that soak, crew and boiler allow.
 func (p *Plan) pace(a *Asked) error {
 	walls, err := a.Box.FirstWalls()
 	if err != nil {
 		return err
 	}
 	overK := a.BoilingC - a.ShopC
-	steamW := a.Boiler.FirstRate(a.LatentJPerKg).SteamW(a.LatentJPerKg).Best
-	wallsW, ribJ := walls.At(warmUpS-levelS, overK).Best, a.meanRibJ(overK)
-	least := a.PaceS
-	if h := boiler.Balance(steamW, wallsW, ribJ, 0); h.TooWeak {
+	steamW, ribJ := a.Boiler.FirstRate(a.LatentJPerKg).SteamW(a.LatentJPerKg).Best, a.meanRibJ(overK)
+	after := func(warmS, intervalS float64) boiler.Budget {
+		return boiler.Balance(steamW, walls.At(warmS-levelS, overK).Best, ribJ, intervalS)
+	}
+	soak, least := toDuration(p.Soak.S), a.PaceS
+	want := pace.Offer(pace.Run, soak, a.Slots, toDuration(least)).Interval.Seconds()
+	p.WarmUpS = warmUp(func(s float64) bool { return after(s, want).SpareW >= 0 }, func(s float64) bool { return !after(s, 0).TooWeak })
+	if h := after(p.WarmUpS, 0); h.TooWeak {
 		p.limit(Limit{Kind: TooWeak, Is: h.BoilerW, May: h.MissingW})
 	} else {
 		least = max(least, h.ShortestIntervalS)
 	}
-	p.Rhythm = pace.Offer(pace.Run, toDuration(p.Soak.S), a.Slots, toDuration(least))
-	p.Heat = boiler.Balance(steamW, wallsW, ribJ, p.Rhythm.Interval.Seconds())
+	p.Rhythm = pace.Offer(pace.Run, soak, a.Slots, toDuration(least))
+	p.Heat = after(p.WarmUpS, p.Rhythm.Interval.Seconds())
 	p.limitPace(a, least)
 	return nil
+}
+
+// warmUp returns for how long to steam before the first rib: until the walls have
+// taken so much that the boiler keeps pace, at least half an hour. Where that never
+// comes it is the longest, or the least when even then nothing is left for a rib.
+func warmUp(keepsPace, holds func(warmS float64) bool) float64 {
+	for s := leastWarmS; s <= longestWarmS; s += 60 {
+		if keepsPace(s) {
+			return s
+		}
+	}
+	if holds(longestWarmS) {
+		return longestWarmS
+	}
+	return leastWarmS
 }
 
 func toDuration(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
@@ -57,6 +76,9 @@ func (a *Asked) meanRibJ(riseK float64) float64 {
 
 // limitPace says what keeps ribs from following one another as they could.
 func (p *Plan) limitPace(a *Asked, least float64) {
+	if p.WarmUpS > leastWarmS {
+		p.limit(Limit{Kind: LongWarmUp, Is: p.WarmUpS})
+	}
 	if least > a.PaceS {
 		p.limit(Limit{Kind: BoilerSlower, Is: least, May: a.PaceS})
 	}
@@ -87,23 +109,27 @@ func (p *Plan) order(a *Asked) []int {
 	return order
 }
 
-// What is usual before the first rib and in a closed tank's break, in seconds. Steam
-// for half an hour before the first rib, common practice, is more than the walls of
-// any box need that the boiler can hold at all; the others have no source.
+// How long steam blows before the first rib, in seconds: half an hour at least is
+// common practice; that nobody waits longer than an hour and a half has no source.
+// Both ends are taken to be level after twenty minutes, as boiler.FirstWalls has it.
 const (
-	warmUpS  = 1800 // from first steam to the first rib
-	levelS   = 1200 // from first steam until both ends are level, as boiler.FirstWalls has it
-	coolS    = 900  // from heat off until a closed tank no longer blows
-	rewarmS  = 600  // a box still warm, from steam to the next rib
-	marginS  = 120  // between heat off and a bare element
-	fastFrom = 0.95 // one boiler in twenty boils off faster than is planned for
+	leastWarmS   = 1800.0
+	longestWarmS = 5400.0
+	levelS       = 1200.0
+)
+
+// What is usual in a closed tank's break, in seconds (no source).
+const (
+	coolS   = 900 // from heat off until it no longer blows
+	rewarmS = 600 // a box still warm, from steam to the next rib
+	marginS = 120 // between heat off and a bare element
 )
 
 // run lays the ribs out in time, with the water that they need.
 func (p *Plan) run(a *Asked) {
 	order := p.order(a)
 	w := newWater(a)
-	p.SteamOnS = -warmUpS
+	p.SteamOnS = -p.WarmUpS
 	p.HeatOnS = p.SteamOnS - w.boilUpS(a, a.Boiler.FullL)
 	if a.Boiler.FullL == 0 {
 		p.limit(Limit{Kind: NoVolume})
@@ -114,7 +140,7 @@ func (p *Plan) run(a *Asked) {
 		boilsS = p.inLegs(a, w, order)
 	default:
 		p.load(order, 0)
-		boilsS = p.RunS + warmUpS
+		boilsS = p.RunS + p.WarmUpS
 		if a.Boiler.FullL > 0 {
 			p.call(a, w)
 		}

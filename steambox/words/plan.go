@@ -84,7 +84,7 @@ func Lengths(b plan.Boat) string {
 	case ribs.TooRough:
 		return "The lengths jump about too much to tell whether they are fair."
 	case ribs.Fair:
-		return fmt.Sprintf("Fair. A rib %.0f mm off would have been seen.", math.Ceil(b.SeesM*1000))
+		return fmt.Sprintf("Fair. An error of %.0f mm would have shown at most ribs.", math.Ceil(b.SeesM*1000))
 	}
 	if len(b.Odd) == 1 {
 		return "One rib is off the curve. Measure it again before you cut:"
@@ -109,7 +109,7 @@ func Limit(l plan.Limit) string {
 		return tableLimit(l)
 	case plan.SoakGuessed, plan.OtherSoak, plan.OtherThickness:
 		return soakLimit(l)
-	case plan.PaceSlower, plan.SlotsEmpty, plan.BoilerSlower, plan.SoakTooShort, plan.TooWeak:
+	case plan.PaceSlower, plan.SlotsEmpty, plan.LongWarmUp, plan.BoilerSlower, plan.SoakTooShort, plan.TooWeak:
 		return paceLimit(l)
 	}
 	return waterLimit(l)
@@ -161,18 +161,20 @@ func paceLimit(l plan.Limit) string {
 			return fmt.Sprintf("At a rib every %s only 1 slot is needed: leave the others empty.", Clock(l.Is))
 		}
 		return fmt.Sprintf("At a rib every %s only %d slots are needed: leave the others empty.", Clock(l.Is), l.N)
+	case plan.LongWarmUp:
+		return fmt.Sprintf("Until the walls are warm this boiler can't keep pace: steam for %s before the first rib.", Hours(l.Is))
 	case plan.BoilerSlower:
 		return fmt.Sprintf("This boiler can heat a rib every %s and no faster; you could take one every %s.", Clock(l.Is), Clock(l.May))
 	case plan.SoakTooShort:
 		return fmt.Sprintf("No number of slots gives a soak of %s one in, one out: the boiler needs %s for each rib. The box waits empty between ribs.", Clock(l.May), Clock(l.Is))
 	}
-	return fmt.Sprintf("The boiler is too weak for the box: it makes %.0f W of steam and %.0f W more are needed before any rib goes in. Lag the box or use a stronger one; vent and drain stay open.", l.Is, l.May)
+	return fmt.Sprintf("The boiler is too weak for the box: it makes about %.0f W of steam, and %.0f W more are needed before any rib goes in. Lag the box or use a stronger one; vent and drain stay open.", l.Is, l.May)
 }
 
 func waterLimit(l plan.Limit) string {
 	switch l.Kind {
 	case plan.NoVolume:
-		return "What the boiler holds isn't known: no time can be said for the kettle. Watch the level, or say it with --boiler-l."
+		return "What the boiler holds isn't known: no time can be said for the kettle, nor how long the water takes to boil first. Watch the level, or say it with --boiler-l."
 	case plan.FlameGuessed:
 		return fmt.Sprintf("How fast a flame boils off the water is a guess until you have seen it: look at the level at %s the first rib, and trust that before this plan.", beforeOrAfter(l.Is))
 	case plan.RunsOut:
