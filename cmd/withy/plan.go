@@ -134,7 +134,7 @@ func (f *planFlags) run(out io.Writer, name string) error {
 	}
 	p, asked, err := f.make(table, sticks)
 	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+		return err
 	}
 	if *f.page != "" {
 		if err := writePage(*f.page, newSheet(p, asked)); err != nil {

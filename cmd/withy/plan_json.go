@@ -1,6 +1,8 @@
 package main
 
 import (
+	"math"
+
 	"withy/steambox/plan"
 	"withy/steambox/words"
 )
@@ -83,14 +85,14 @@ func planJSON(p *plan.Plan) planDocument {
 	}
 	for _, b := range p.Boats {
 		for _, o := range b.Odd {
-			d.Unfair = append(d.Unfair, oddDocument{Rib: o.Label, LengthMM: o.IsM * 1000, SuggestedMM: o.SuggestedM * 1000, OffMM: o.OffM * 1000})
+			d.Unfair = append(d.Unfair, oddDocument{Rib: o.Label, LengthMM: millimetre(o.IsM), SuggestedMM: millimetre(o.SuggestedM), OffMM: millimetre(o.OffM)})
 		}
 	}
 	for _, o := range p.Thick {
-		d.Thickness = append(d.Thickness, oddDocument{Rib: o.Label, ThicknessMM: o.IsM * 1000, SuggestedMM: o.SuggestedM * 1000, OffMM: o.OffM * 1000})
+		d.Thickness = append(d.Thickness, oddDocument{Rib: o.Label, ThicknessMM: millimetre(o.IsM), SuggestedMM: millimetre(o.SuggestedM), OffMM: millimetre(o.OffM)})
 	}
 	for _, s := range p.Spares {
-		d.Spares = append(d.Spares, spareDocument{s.Stick, s.LengthM * 1000, s.Covers})
+		d.Spares = append(d.Spares, spareDocument{s.Stick, millimetre(s.LengthM), s.Covers})
 	}
 	d.times(p)
 	return d
@@ -108,6 +110,9 @@ func (d *planDocument) times(p *plan.Plan) {
 		d.Order = append(d.Order, turnDocument{p.Ribs[t.Rib].Label, slotLetter(t.Slot), t.InS / 60, t.OutS / 60})
 	}
 }
+
+// millimetre returns metres in millimetres, to the hundredth.
+func millimetre(m float64) float64 { return math.Round(m*1e5) / 100 }
 
 // slotLetter is the letter at the door of a slot, counted from 0.
 func slotLetter(slot int) string { return string(rune('A' + slot)) }
