@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"unicode/utf8"
 
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
@@ -17,7 +18,7 @@ import (
 type drawing struct {
 	Wide, High   float64
 	Above        float64 // where the picture begins: below nought where many ribs are named
-	Tallness     float64 // from there to the foot
+	Drop         float64 // by how much long labels push down what is below them
 	Keel, Middle float64 // heights of the keel's line and of the line "fair"
 	Top, Foot    float64 // of the enlarged part
 	Left, Right  float64
@@ -37,8 +38,7 @@ type place struct{ X, Y float64 }
 type drawnRib struct {
 	Label      string
 	X, Y       float64 // its tip
-	OffY       float64 // in the enlarged part; only with Judged
-	Judged     bool
+	OffY       float64 // in the enlarged part, where there is a curve
 	Odd, Meant bool
 	FairY      float64 // where the others would have the tip
 	Says       string  // of an odd one: the length that the others suggest
@@ -51,13 +51,18 @@ type drawnSpare struct{ X, Y float64 }
 
 // Sizes of the picture.
 const (
-	drawWide, drawHigh   = 1000.0, 470.0
-	keelY, tallestY      = 270.0, 48.0
-	fairY, fairHalf      = 388.0, 52.0
-	leftX, rightX        = 74.0, 985.0
-	labelWide, spareWide = 27.0, 7.0
-	sayY, sayHigh        = 26.0, 24.0 // the lowest row of suggested lengths, and from row to row
-	sayWide              = 13.5       // of a letter there
+	drawWide, drawHigh = 1000.0, 470.0
+	keelY, tallestY    = 270.0, 48.0
+	fairY, fairHalf    = 388.0, 52.0
+	leftX, rightX      = 74.0, 985.0
+	spareWide          = 7.0
+	letterWide         = 11.0       // of a label
+	turnedWide         = 8.0        // of a label that is turned
+	turnedRoom         = 30.0       // for it, before it pushes down what is below
+	longestLabel       = 16         // letters of a label that are drawn
+	shortHigh          = 325.0      // of the picture without the enlarged part
+	sayY, sayHigh      = 26.0, 24.0 // the lowest row of suggested lengths, and from row to row
+	sayWide            = 13.5       // of a letter there
 )
 
 // draw lays the picture out. The spares that can replace a rib of the boat are in it.
@@ -77,16 +82,41 @@ func draw(p *plan.Plan, b plan.Boat) *drawing {
 	offY := d.enlarge(p, b)
 	for n, i := range b.Ribs {
 		r := p.Ribs[i]
-		one := drawnRib{Label: r.Label, X: across(n), Y: tip(r.LengthM), Meant: r.Meant}
+		one := drawnRib{Label: firstLetters(r.Label), X: across(n), Y: tip(r.LengthM), Meant: r.Meant}
 		if b.CurveM != nil {
-			one.Judged, one.FairY, one.OffY = true, tip(b.CurveM[n]), offY(r.LengthM-b.CurveM[n])
+			one.FairY, one.OffY = tip(b.CurveM[n]), offY(r.LengthM-b.CurveM[n])
 			d.Curve = append(d.Curve, place{one.X, one.FairY})
 		}
 		d.Ribs = append(d.Ribs, one)
 	}
+	d.turnLabels()
 	d.name(b)
-	d.sortCurve()
+	if d.Curve == nil {
+		d.High = shortHigh
+	}
+	d.High += d.Drop - d.Above
+	slices.SortFunc(d.Curve, func(a, b place) int { return cmp.Compare(a.X, b.X) })
 	return d
+}
+
+// firstLetters returns as much of a label as is drawn.
+func firstLetters(label string) string {
+	if r := []rune(label); len(r) > longestLabel {
+		return string(r[:longestLabel-1]) + "…"
+	}
+	return label
+}
+
+// turnLabels turns the labels where they would not fit beside one another.
+func (d *drawing) turnLabels() {
+	letters := 0
+	for _, r := range d.Ribs {
+		letters = max(letters, utf8.RuneCountInString(r.Label))
+	}
+	each := (d.Right - d.Left) / float64(len(d.Ribs))
+	if d.Spread = each >= letterWide*float64(letters)+5; !d.Spread {
+		d.Drop = math.Max(0, turnedWide*float64(letters)-turnedRoom)
+	}
 }
 
 // addSpares stands the spares in a row at the right and makes room for them.
@@ -121,7 +151,6 @@ func (d *drawing) across(p *plan.Plan, b plan.Boat) func(n int) float64 {
 	for n := range b.Ribs {
 		bow, stern = math.Min(bow, at(n)), math.Max(stern, at(n))
 	}
-	d.Spread = (d.Right-d.Left)/float64(len(b.Ribs)) >= labelWide
 	return func(n int) float64 {
 		if bow == stern {
 			return (d.Left + d.Right) / 2
@@ -169,10 +198,4 @@ func (d *drawing) name(b plan.Boat) {
 		r.SaysY = sayY - sayHigh*float64(row)
 		d.Above = math.Min(d.Above, r.SaysY-sayHigh)
 	}
-	d.Tallness = d.High - d.Above
-}
-
-// sortCurve puts the curve's points in order along the keel.
-func (d *drawing) sortCurve() {
-	slices.SortFunc(d.Curve, func(a, b place) int { return cmp.Compare(a.X, b.X) })
 }
