@@ -151,6 +151,9 @@ func (s *sheet) addRun(p *plan.Plan, a *plan.Asked) {
 			s.Run = append(s.Run, runRow{atS: b.HeatOffS, Note: step})
 		}
 	}
+	if len(p.Turns) == 0 {
+		s.Run = append(s.Run, runRow{Note: words.NoRibs})
+	}
 	slices.SortStableFunc(s.Run, func(a, b runRow) int { return cmp.Compare(a.atS, b.atS) })
 }
 

@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"slices"
+
 	"withy/steambox/boiler"
 	"withy/steambox/pace"
 )
@@ -58,6 +60,21 @@ func (w water) refill(a *Asked) (litres, leadS float64) {
 	return a.Kettle.Litres, a.Kettle.Lead(a.BoilingC).Seconds()
 }
 
+// kettleAt returns when the kettle is to be called for, so that neither the call nor
+// the pour falls on a pull: a pour falls on one when the call comes leadS before it.
+// Where that would take more than two ribs' time only the call keeps clear.
+func (p *Plan) kettleAt(dryS, leadS float64, pulls []float64) float64 {
+	both := slices.Clone(pulls)
+	for _, s := range pulls {
+		both = append(both, s-leadS)
+	}
+	at := boiler.KettleAt(dryS, leadS, both, busyS)
+	if at < dryS-leadS-2*p.Rhythm.Interval.Seconds() {
+		return boiler.KettleAt(dryS, leadS, pulls, busyS)
+	}
+	return at
+}
+
 // call plans the calls for water, each at the last moment that is early enough in a
 // fast boiler and doesn't fall on a pull.
 func (p *Plan) call(a *Asked, w water) {
@@ -68,7 +85,7 @@ func (p *Plan) call(a *Asked, w water) {
 		if dryS >= p.RunS {
 			return
 		}
-		c := Call{AtS: nowS + boiler.KettleAt(dryS-nowS, leadS, p.pullsFrom(nowS), busyS)}
+		c := Call{AtS: nowS + p.kettleAt(dryS-nowS, leadS, p.pullsFrom(nowS))}
 		c.PourS = c.AtS + leadS
 		if c.PourS > dryS+1e-6 {
 			p.limit(Limit{Kind: KettleTooSlow, Is: dryS, May: c.PourS})

@@ -200,6 +200,9 @@ func countRibs(n int) string {
 	return fmt.Sprintf("%d ribs", n)
 }
 
+// NoRibs stands in place of a run for which there is no water.
+const NoRibs = "No rib can go in: see what limits the day."
+
 // CallForWater says what to do when a call for water comes due.
 func CallForWater(k boiler.Kind, c plan.Call) string {
 	if k == boiler.SecondBoiler {
