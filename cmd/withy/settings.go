@@ -313,7 +313,7 @@ func (r *settler) boat(b *steambox.Box) {
 func readRibs(name string, common steambox.Rib) ([]steambox.Rib, error) {
 	f, err := table.Open(name, table.Columns{
 		Required: []string{"rib", "length_mm"},
-		Optional: []string{"thickness_mm", "width_mm", "station_mm", "stick", "boat", "bend"},
+		Optional: []string{"thickness_mm", "width_mm", "station_mm", "stick", "boat", "bend", "meant"},
 	})
 	if err != nil {
 		return nil, err
