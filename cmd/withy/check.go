@@ -12,6 +12,7 @@ import (
 
 	"withy/alert"
 	"withy/sensor"
+	"withy/steambox/words"
 )
 
 func newCheck() *cobra.Command {
@@ -25,7 +26,7 @@ func newCheck() *cobra.Command {
 		Example: "  withy check --config /etc/withy/withy.yaml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := readSettings(name)
+			s, err := readSettings(name, "")
 			if err != nil {
 				return err
 			}
@@ -87,7 +88,7 @@ func tryProbes(s settings, sweep sensor.Sweep) []found {
 		case r.Fault != nil:
 			f.OK, f.Says = false, remedy(r.Fault)
 		case !p.Calibrated:
-			f.Says = fmt.Sprintf("%v; not calibrated: the ends can't be told apart", r.Temp)
+			f.Says = fmt.Sprintf("%v; %s", r.Temp, words.NotCalibrated)
 		default:
 			f.Says = r.Temp.String()
 		}
@@ -157,6 +158,9 @@ func unfitted(s settings) []found {
 	}
 	if s.Buzzer.Line == "" {
 		out = append(out, found{"buzzer", "", true, "none: only the page makes sounds"})
+	}
+	if s.Damaged != nil {
+		out = append(out, found{"calibration", s.Data, false, words.DamagedCalibration(s.Damaged)})
 	}
 	return out
 }

@@ -15,6 +15,7 @@ import (
 	"withy/alert"
 	"withy/cmd/withy/internal/daemon"
 	"withy/sensor"
+	"withy/steambox/words"
 )
 
 func newRun() *cobra.Command {
@@ -54,6 +55,9 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	}
 	defer listener.Close()
 	rec, more := openRecord(s.Data, log)
+	if s.Damaged != nil {
+		more = append(more, words.DamagedCalibration(s.Damaged))
+	}
 	if rec != nil {
 		defer rec.Close()
 	}
@@ -90,8 +94,8 @@ const goodFile = "settings.json"
 // lastGood returns the settings of a configuration that is good. If it isn't, and there are settings that a board has started with, it returns
 // those with what is wrong now as troubles.
 func lastGood(name, data string) (settings, []string, error) {
-	s, err := readSettings(name)
-	s.Data = cmp.Or(data, s.Data, defaults().Data)
+	s, err := readSettings(name, data)
+	s.Data = cmp.Or(s.Data, data, defaults().Data)
 	if err == nil {
 		return s, nil, nil
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"io/fs"
 	"net"
@@ -8,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/table"
 	"withy/sensor"
@@ -33,17 +35,30 @@ type settings struct {
 	Does    map[string]string   `json:"does"` // what each button does
 	Page    pageConfig          `json:"page"`
 	Data    string              `json:"data"`
+	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
 }
 
-// readSettings reads and checks a configuration; all mistakes come together.
-func readSettings(name string) (settings, error) {
+// readSettings reads and checks a configuration; all mistakes come together. data is
+// the folder of the record, empty for what the configuration says.
+//
+// What was found by calibrating and surveying stands there, dated, and goes before
+// offset_k, ice_k, lag, survey and slot_offset_k: whoever calibrates need not edit
+// a file, and the file's date says nothing of when an offset was found.
+func readSettings(name, data string) (settings, error) {
 	c, at, err := readConfig(name)
 	if err != nil {
 		return settings{}, err
 	}
 	r := settler{c: c, at: at}
 	s := r.settle()
-	return s, errors.Join(r.mistakes...)
+	s.Data = cmp.Or(data, s.Data)
+	if err := errors.Join(r.mistakes...); err != nil {
+		return s, err
+	}
+	kept, err := calibration.Load(s.Data)
+	kept.Apply(&s.Box)
+	s.Damaged = err
+	return s, nil
 }
 
 // settler turns a configuration into settings and collects what is wrong with it.

@@ -1,0 +1,255 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"withy/cmd/withy/internal/calibration"
+	"withy/sensor"
+	"withy/steambox/calibrate"
+	"withy/steambox/words"
+)
+
+// calibrateFlags are the flags of the verb.
+type calibrateFlags struct {
+	limits           limits
+	config, data     string
+	also             []string
+	inBox, ice, step *bool
+	pressurePa       *float64
+	timeout          *time.Duration
+}
+
+func newCalibrate() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "calibrate --config FILE",
+		Short: "Find out how far the probes are off, in boiling water",
+		Long: "Walks through it: the tips of all probes tied together in an open pot at a rolling boil, or\n" +
+			"(--in-box) at rib height in the last minutes of warm-up. It waits until they rest, takes the boiling\n" +
+			"point at the station's pressure, and keeps what is to be added to each as a dated record in the data\n" +
+			"folder, which goes before the configuration from the next start on. No key need be pressed: it\n" +
+			"sees where the tips are by what they read. --ice comes before the pot, --step after it; each is kept as\n" +
+			"soon as it is done. What can't be true of sound probes is not kept.",
+		Example: "  withy probes calibrate --config /etc/withy/withy.yaml\n" +
+			"  withy probes calibrate --config withy.yaml --pressure-pa 99800 --ice --step",
+		Args: cobra.NoArgs,
+	}
+	f := &calibrateFlags{limits: limits{flags: cmd.Flags()}}
+	configFlag(cmd, &f.config)
+	cmd.Flags().StringVar(&f.data, "data", "", "folder of the record; not given: what the configuration says")
+	cmd.Flags().StringSliceVar(&f.also, "probe", nil, "id of a probe beside those of the configuration, such as one for a survey")
+	f.inBox = cmd.Flags().Bool("in-box", false, "in the box instead of a pot: air among the steam makes it less exact")
+	f.ice = cmd.Flags().Bool("ice", false, "in melting ice first")
+	f.step = cmd.Flags().Bool("step", false, "afterwards from the shed's air into steam: how slowly they follow")
+	f.pressurePa = f.limits.number("pressure-pa", 101325, 50e3, 110e3, "air pressure here, pascal, by a barometer; not given: what the configuration says")
+	f.timeout = cmd.Flags().Duration("timeout", 45*time.Minute, "longest that each of these may take (10s to 6h)")
+	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
+	return cmd
+}
+
+func (f *calibrateFlags) run(cmd *cobra.Command) error {
+	s, err := readSettings(f.config, f.data)
+	err = errors.Join(err, f.limits.check(), extraProbes(s, f.also), checkLasts("timeout", *f.timeout, 10*time.Second, 6*time.Hour))
+	if err != nil {
+		return err
+	}
+	truth, err := f.truth(s)
+	if err != nil {
+		return err
+	}
+	ids := slices.Concat(s.Sensors.Probes, f.also)
+	board, err := sensor.NewBoard(walkBoard(s, ids), slog.New(slog.DiscardHandler))
+	if err != nil {
+		return err
+	}
+	defer board.Close()
+	w := calibrating{
+		watch: newWatch(board, cmd.OutOrStdout(), probeNames(s, ids), *f.timeout),
+		ids:   ids, data: s.Data, now: time.Now, truth: truth, ice: *f.ice, step: *f.step,
+	}
+	return w.run(cmd.Context())
+}
+
+// truth is the boiling point here.
+func (f *calibrateFlags) truth(s settings) (calibrate.Truth, error) {
+	place, pa, source := calibrate.Pot, s.Box.PressurePa, calibrate.Altitude
+	if *f.inBox {
+		place = calibrate.Box
+	}
+	if s.Box.Measured {
+		source = calibrate.Barometer
+	}
+	if f.limits.flags.Changed("pressure-pa") {
+		pa, source = *f.pressurePa, calibrate.Barometer
+	}
+	return calibrate.Boiling(place, pa, source)
+}
+
+// probeNames are what people call the probes; those the configuration doesn't name go by
+// their ids.
+func probeNames(s settings, ids []string) []string {
+	names := slices.Clone(ids)
+	for i := range s.Box.Probes {
+		names[i] = s.Box.Probes[i].Name
+	}
+	return names
+}
+
+// calibrating is a calibration under way.
+type calibrating struct {
+	*watch
+	ids       []string
+	data      string // where the records go
+	now       func() time.Time
+	truth     calibrate.Truth
+	ice, step bool
+}
+
+// run walks through what was asked for. Each part is kept as soon as it is done.
+func (w *calibrating) run(ctx context.Context) error {
+	if w.ice {
+		if err := w.bathe(ctx, calibrate.Melting()); err != nil {
+			return err
+		}
+	}
+	if err := w.bathe(ctx, w.truth); err != nil {
+		return err
+	}
+	if w.step {
+		return w.follow(ctx)
+	}
+	return nil
+}
+
+// bathe waits until the probes rest in one place, and keeps how far each is off.
+func (w *calibrating) bathe(ctx context.Context, t calibrate.Truth) error {
+	fmt.Fprintln(w.out, words.Bath(t))
+	read, err := w.atRest(ctx, t)
+	if err != nil {
+		return w.explain(ctx, err)
+	}
+	offsets, doubts := calibrate.Compare(t, read)
+	for _, d := range doubts {
+		fmt.Fprintln(w.out, words.Doubt(t, d, w.nameOf(d.ID)))
+	}
+	if len(doubts) == 0 && w.apart(t) {
+		fmt.Fprintln(w.out, words.NotTogether)
+		return errWrong
+	}
+	if len(doubts) > 0 {
+		fmt.Fprintln(w.out, words.NothingKept)
+		return errWrong
+	}
+	if err := w.print(offsets); err != nil {
+		return err
+	}
+	if err := w.keep(w.data, calibration.Record{Bath: &calibration.Bath{Truth: t, Probes: offsets}}, w.now()); err != nil {
+		return err
+	}
+	fmt.Fprintln(w.out, words.Bathed(t))
+	return nil
+}
+
+// atRest waits until the probes rest, near where they should be.
+func (w *calibrating) atRest(ctx context.Context, t calibrate.Truth) ([]calibrate.Reading, error) {
+	w.stage()
+	told := false
+	for {
+		if err := w.next(ctx, calibrate.Calm); err != nil {
+			return nil, err
+		}
+		c, ok := w.rests(calibrate.Calm)
+		if !ok {
+			continue
+		}
+		read := make([]calibrate.Reading, len(c))
+		for i := range c {
+			read[i] = calibrate.Reading{ID: w.ids[i], C: c[i]}
+		}
+		if !calibrate.Elsewhere(t, read) {
+			return read, nil
+		}
+		if !told {
+			told = true
+			fmt.Fprintln(w.out, words.NotThere(t))
+		}
+	}
+}
+
+// apart reports whether two probes that should hang together in the box warmed up one
+// after the other.
+func (w *calibrating) apart(t calibrate.Truth) bool {
+	last := len(w.traces) - 1
+	return t.Place == calibrate.Box && last > 0 && calibrate.Swapped(w.traces[0], w.traces[last], w.openedS) != calibrate.Untold
+}
+
+func (w *calibrating) nameOf(id string) string {
+	if i := slices.Index(w.ids, id); i >= 0 {
+		return w.names[i]
+	}
+	return ""
+}
+
+func (w *calibrating) print(offsets []calibrate.Offset) error {
+	table := tabwriter.NewWriter(w.out, 0, 0, 2, ' ', 0)
+	for i, o := range offsets {
+		fmt.Fprintf(table, "%s\tread %.2f °C\tadd %+.2f K\t(for the mean of all: %+.2f K)\n", w.names[i], o.ReadC, o.OffK, o.BesideK)
+	}
+	return table.Flush()
+}
+
+// follow watches the probes go from the shed's air into steam, and keeps how slowly
+// each follows.
+func (w *calibrating) follow(ctx context.Context) error {
+	fmt.Fprintln(w.out, words.StepNow)
+	w.stage()
+	for {
+		if err := w.next(ctx, calibrate.Arrived); err != nil {
+			return w.explain(ctx, err)
+		}
+		if w.risen() {
+			break
+		}
+	}
+	var lags []calibration.Lag
+	for i, t := range w.traces {
+		step, err := calibrate.FitStep(t)
+		fmt.Fprintln(w.out, words.Lag(w.names[i], step, err))
+		if err == nil {
+			lags = append(lags, calibration.Lag{ID: w.ids[i], TauS: step.TauS})
+		}
+	}
+	if len(lags) == 0 {
+		fmt.Fprintln(w.out, words.NothingKept)
+		return errWrong
+	}
+	if err := w.keep(w.data, calibration.Record{Steps: lags}, w.now()); err != nil {
+		return err
+	}
+	if len(lags) < len(w.names) {
+		return errWrong
+	}
+	return nil
+}
+
+// risen reports whether every probe has come up out of the cool and rests.
+func (w *calibrating) risen() bool {
+	c, ok := w.rests(calibrate.Arrived)
+	if !ok {
+		return false
+	}
+	for i, t := range w.traces {
+		lowest := slices.MinFunc(t, func(a, b calibrate.Sample) int { return int(1000 * (a.C - b.C)) })
+		if c[i]-lowest.C < calibrate.MinRiseK {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,163 @@
+package words
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"withy/steambox/calibrate"
+)
+
+// What is said of a probe by how well it is known.
+const (
+	NotCalibrated    = "not calibrated: the ends can't be told apart"
+	CalibratedByHand = "calibrated by hand, in the configuration"
+	NoProbes         = "No probe is to be seen: is one plugged in, and is the overlay there (dtoverlay=w1-gpio in the boot configuration)?"
+)
+
+// CalibratedAgo says how old a probe's calibration is and how well the truth was
+// known then.
+func CalibratedAgo(days float64, t calibrate.Truth) string {
+	ago := "today"
+	switch n := math.Floor(days); {
+	case n == 1:
+		ago = "yesterday"
+	case n > 1:
+		ago = fmt.Sprintf("%.0f days ago", n)
+	}
+	return fmt.Sprintf("calibrated %s, boiling known within %.1f K", ago, float64(t.WithinK))
+}
+
+// DamagedCalibration says that records of calibrations can't be read.
+func DamagedCalibration(err error) string {
+	return fmt.Sprintf("A calibration on record can't be read; the newest good one counts. %v", err)
+}
+
+// Bath says where the tips go, together.
+func Bath(t calibrate.Truth) string {
+	switch t.Place {
+	case calibrate.Ice:
+		return "Tie the tips together and put them into crushed ice with a little water. Stir now and then; keep the joints dry."
+	case calibrate.Box:
+		return "Tie the tips together at rib height in the box, in the last minutes of warm-up. Leave the vent and drain open. " + boilsAt(t)
+	}
+	return "Tie the tips together and hang them into an open pot at a rolling boil: tips only, the cable joints dry, not on the bottom. " + boilsAt(t)
+}
+
+func boilsAt(t calibrate.Truth) string {
+	from := "by the altitude, so the weather may move it by a kelvin"
+	if t.Source == calibrate.Barometer {
+		from = "by the barometer"
+	}
+	return fmt.Sprintf("Boiling here: %.2f °C, %s (%.0f hPa).", float64(t.C), from, t.PressurePa/100)
+}
+
+// NotThere says that the tips rest, but not yet where they should.
+func NotThere(t calibrate.Truth) string {
+	switch t.Place {
+	case calibrate.Ice:
+		return "They rest, but not in ice. Waiting."
+	case calibrate.Box:
+		return "They rest, but the box is not near boiling. Waiting."
+	}
+	return "They rest, but not in boiling water. Waiting."
+}
+
+// Bathed says that a bath is done.
+func Bathed(t calibrate.Truth) string {
+	if t.Place == calibrate.Ice {
+		return "Done, take them out."
+	}
+	return "Done, take them out with tongs."
+}
+
+// Doubt says why a calibration is not kept, of a probe by its name; empty for all.
+func Doubt(t calibrate.Truth, d calibrate.Doubt, name string) string {
+	do := "Is it a rolling boil, and is the pressure that of this place?"
+	switch t.Place {
+	case calibrate.Ice:
+		do = "Is there ice left, and is it stirred?"
+	case calibrate.Box:
+		do = "Is the box at the end of its warm-up, and is the pressure that of this place?"
+	}
+	switch d.Kind {
+	case calibrate.WakesUp:
+		return fmt.Sprintf("%s gives 85 °C to the digit: what it wakes up with, not what it measures. Check its supply wire.", name)
+	case calibrate.TooWide:
+		return fmt.Sprintf("The probes are %.1f K apart: sound ones are not. Do their tips touch, all at one depth?", d.K)
+	}
+	way := "above"
+	if d.K < 0 {
+		way = "below"
+	}
+	return fmt.Sprintf("%s is %.1f K %s what it should read. %s", name, math.Abs(d.K), way, do)
+}
+
+// What is said in the course of a calibration or a survey.
+const (
+	NotTogether = "One tip rose well before the other: they do not hang together. Nothing is kept; tie them together."
+	NothingKept = "Nothing is kept of this."
+	Stopped     = "Stopped. What was kept before stays as it is."
+	OtherWay    = "The probes are swapped: the one named for the door end behaves as the steam end. Change them over, or their ids in the configuration."
+	StepNow     = "Now let the tips cool in the shed's air, apart from one another. Then put them all into the steam at one stroke and leave them there."
+)
+
+// Late says that a stage took longer than it was given.
+func Late(limitS float64) string {
+	return fmt.Sprintf("Not at rest after %s; --timeout gives it longer.", long(limitS))
+}
+
+// Lag says how slowly a probe follows, or why that can't be told.
+func Lag(name string, s calibrate.Step, err error) string {
+	switch {
+	case errors.Is(err, calibrate.ErrTooQuick):
+		return name + " follows faster than it is read: nothing to undo. Its lag stays as it was."
+	case errors.Is(err, calibrate.ErrNotSharp):
+		return name + " did not rise as after one step: put it in at one stroke, into steam that is there already."
+	case err != nil:
+		return fmt.Sprintf("%s: its lag can't be told: %v.", name, err)
+	}
+	return fmt.Sprintf("%s follows in %.1f seconds (63 %% of the way).", name, s.TauS)
+}
+
+// CarryTo says where the carried probe goes next.
+func CarryTo(atMM float64, slot string) string {
+	where := fmt.Sprintf("%.0f mm from the steam end's probe", atMM)
+	if slot != "" {
+		where = fmt.Sprintf("slot %s, %.0f mm from the steam end's probe", slot, atMM)
+	}
+	return "Put the carried probe at " + where + ", at rib height. Shut the door. Then press Enter."
+}
+
+// ByItself says how long is waited where nobody can press Enter.
+func ByItself(s float64) string {
+	return fmt.Sprintf("Nobody to press Enter: the probe has %s to get there.", long(s))
+}
+
+// SurveyNeeds says why a survey can't be made.
+func SurveyNeeds(names []string) string {
+	return fmt.Sprintf("Not calibrated: %s. A survey compares probes with one another: calibrate all three first, in one pot (`withy probes calibrate`).", list(names))
+}
+
+// CantSurvey says what made a place of no use.
+func CantSurvey(err error) string {
+	if errors.Is(err, calibrate.ErrEndsAlike) {
+		return fmt.Sprintf("The ends are too much alike to place anything between them: %v. A straight line is as good.", err)
+	}
+	return fmt.Sprintf("The carried probe reads what no place between the ends has: %v. Does it lie in the inlet's jet, or outside?", err)
+}
+
+// list joins names as one says them.
+func list(names []string) string {
+	out := ""
+	for i, n := range names {
+		switch {
+		case i > 0 && i == len(names)-1:
+			out += " and "
+		case i > 0:
+			out += ", "
+		}
+		out += n
+	}
+	return out
+}
