@@ -79,10 +79,11 @@ func (f *probesFlags) run(cmd *cobra.Command) error {
 }
 
 // How long every probe is given to be read, eight of them one after the other, and one
-// that is faulty to get over it.
+// that is faulty to get over it; and how often it is looked whether they have.
 const (
-	heardFor = 8 * time.Second
-	faultFor = 2 * time.Second
+	heardFor  = 8 * time.Second
+	faultFor  = 2 * time.Second
+	heardEach = 200 * time.Millisecond
 )
 
 // readAll reads once every probe that the kernel lists or the settings name.
@@ -101,7 +102,8 @@ func readAll(ctx context.Context, s settings) ([]sensor.Reading, error) {
 	if len(ids) == 0 {
 		return nil, nil
 	}
-	board, err := sensor.NewBoard(sensor.Config{W1Root: root, Probes: ids, MaxAge: heardFor}, slog.New(slog.DiscardHandler))
+	cfg := sensor.Config{W1Root: root, Probes: ids, Period: heardEach, MaxAge: heardFor}
+	board, err := sensor.NewBoard(cfg, slog.New(slog.DiscardHandler))
 	if err != nil {
 		return nil, err
 	}

@@ -49,14 +49,14 @@ func newCalibrate() *cobra.Command {
 	f.ice = cmd.Flags().Bool("ice", false, "in melting ice first")
 	f.step = cmd.Flags().Bool("step", false, "afterwards from the shed's air into steam: how slowly they follow")
 	f.pressurePa = f.limits.number("pressure-pa", 101325, 50e3, 110e3, "air pressure here, pascal, by a barometer; not given: what the configuration says")
-	f.timeout = cmd.Flags().Duration("timeout", 45*time.Minute, "longest that each of these may take (10s to 6h)")
+	f.timeout = cmd.Flags().Duration("timeout", 45*time.Minute, "longest that each of these may take (1s to 6h)")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
 	return cmd
 }
 
 func (f *calibrateFlags) run(cmd *cobra.Command) error {
 	s, err := readSettings(f.config, f.data)
-	err = errors.Join(err, f.limits.check(), extraProbes(s, f.also), checkLasts("timeout", *f.timeout, 10*time.Second, 6*time.Hour))
+	err = errors.Join(err, f.limits.check(), extraProbes(s, f.also), checkLasts("timeout", *f.timeout, time.Second, 6*time.Hour))
 	if err != nil {
 		return err
 	}

@@ -55,7 +55,7 @@ func newSurvey() *cobra.Command {
 	f.slots = cmd.Flags().Bool("slots", false, "each slot too")
 	f.slotAt = f.limits.number("slot-at-mm", 0, 0, 20000, "where along a slot, mm; 0: half way between the probes")
 	f.carry = cmd.Flags().Duration("carry", time.Minute, "time to get to the next place where nobody can press Enter (1s to 1h)")
-	f.timeout = cmd.Flags().Duration("timeout", 30*time.Minute, "longest that each place may take (10s to 6h)")
+	f.timeout = cmd.Flags().Duration("timeout", 30*time.Minute, "longest that each place may take (1s to 6h)")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
 	return cmd
 }
@@ -92,7 +92,7 @@ func (f *surveyFlags) run(cmd *cobra.Command) error {
 
 // check returns what is wrong with the flags by themselves.
 func (f *surveyFlags) check() error {
-	return errors.Join(f.limits.check(), checkLasts("timeout", *f.timeout, 10*time.Second, 6*time.Hour),
+	return errors.Join(f.limits.check(), checkLasts("timeout", *f.timeout, time.Second, 6*time.Hour),
 		checkLasts("carry", *f.carry, time.Second, time.Hour))
 }
 

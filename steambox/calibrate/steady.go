@@ -41,8 +41,8 @@ const maxGapS = 10
 // Rest is how still a probe has been.
 type Rest struct {
 	Steady       bool
-	C            float64 // °C, mean of the middle eight in ten
-	BandK        float64 // K that those span
+	C            float64 // °C, mean of the middle eight in ten readings of the last half
+	BandK        float64 // K that the middle eight in ten of all span
 	SlopeKPerMin float64
 }
 
@@ -67,7 +67,9 @@ func (r Rule) Judge(t Trace) Rest {
 	whole = whole && t[begin].AtS <= from
 	part := t[begin:]
 	var out Rest
-	out.C, out.BandK = middle(part)
+	_, out.BandK = middle(part)
+	// The first readings may still be on their way up, as far as the band allows.
+	out.C, _ = middle(part[len(part)/2:])
 	out.SlopeKPerMin = 60 * slope(parts(part))
 	out.Steady = whole && out.BandK <= r.BandK && math.Abs(out.SlopeKPerMin) <= r.SlopeKPerMin
 	return out

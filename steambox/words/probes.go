@@ -104,7 +104,7 @@ const (
 
 // Late says that a stage took longer than it was given.
 func Late(limitS float64) string {
-	return fmt.Sprintf("Not at rest after %s; --timeout gives it longer.", long(limitS))
+	return fmt.Sprintf("Not at rest after %s; --timeout gives it longer.", Clock(limitS))
 }
 
 // Lag says how slowly a probe follows, or why that can't be told.
@@ -131,7 +131,7 @@ func CarryTo(atMM float64, slot string) string {
 
 // ByItself says how long is waited where nobody can press Enter.
 func ByItself(s float64) string {
-	return fmt.Sprintf("Nobody to press Enter: the probe has %s to get there.", long(s))
+	return fmt.Sprintf("Nobody to press Enter: the probe has %s to get there.", Clock(s))
 }
 
 // SurveyNeeds says why a survey can't be made.
@@ -142,7 +142,7 @@ func SurveyNeeds(names []string) string {
 // CantSurvey says what made a place of no use.
 func CantSurvey(err error) string {
 	if errors.Is(err, calibrate.ErrEndsAlike) {
-		return fmt.Sprintf("The ends are too much alike to place anything between them: %v. A straight line is as good.", err)
+		return fmt.Sprintf("Nothing can be placed between the ends: %v. A straight line is as good.", err)
 	}
 	return fmt.Sprintf("The carried probe reads what no place between the ends has: %v. Does it lie in the inlet's jet, or outside?", err)
 }
