@@ -64,6 +64,9 @@ func (f *calibrateFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	if err := calibration.Ready(s.Data); err != nil {
+		return fmt.Errorf("--data %s: %w", s.Data, err)
+	}
 	ids := slices.Concat(s.Sensors.Probes, f.also)
 	board, err := sensor.NewBoard(walkBoard(s, ids), slog.New(slog.DiscardHandler))
 	if err != nil {

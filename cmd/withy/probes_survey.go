@@ -80,6 +80,9 @@ func (f *surveyFlags) run(cmd *cobra.Command) error {
 		fmt.Fprintln(cmd.OutOrStdout(), words.SurveyNeeds(missing))
 		return errWrong
 	}
+	if err := calibration.Ready(s.Data); err != nil {
+		return fmt.Errorf("--data %s: %w", s.Data, err)
+	}
 	board, err := sensor.NewBoard(walkBoard(s, ids), slog.New(slog.DiscardHandler))
 	if err != nil {
 		return err

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
 	"withy/sensor"
 	"withy/steambox/words"
@@ -107,6 +108,9 @@ func lastGood(name, data string) (settings, []string, error) {
 	if json.Unmarshal(text, &good) != nil || good.Box.Check() != nil {
 		return settings{}, nil, err
 	}
+	kept, damaged := calibration.Load(s.Data)
+	kept.Apply(&good.Box)
+	good.Damaged = damaged
 	return good, []string{fmt.Sprintf("The settings have a mistake; the last good ones are in use. %v", err)}, nil
 }
 

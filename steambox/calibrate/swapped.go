@@ -13,12 +13,13 @@ const (
 	OtherWay // they are swapped
 )
 
-// What counts as a sign. In a warm-up the steam end is minutes ahead; an opened door
-// takes several kelvin off the door end and little off the other (common practice,
-// no source).
+// What counts as a sign. In a warm-up the steam end is minutes ahead by the time it
+// has risen half way (at the first few kelvin it may be seconds: TestSwappedRehearsed);
+// an opened door takes several kelvin off the door end and little off the other
+// (common practice, no source).
 const (
-	riseK     = 15.0 // a probe has risen once it is so far above its first readings
-	leadS     = 20.0 // and first when it did so this much earlier
+	riseK     = 40.0 // a probe has risen once it is so far above its first readings
+	leadS     = 30.0 // and first when it did so this much earlier; lags differ by less
 	dipK      = 2.0  // an end dipped more when its fall is so much the greater
 	dipLookS  = 45.0 // after a door was opened
 	dipSinceS = 15.0 // from what it read so long before

@@ -123,12 +123,33 @@ func Save(data string, r Record, at time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	dir := filepath.Join(data, folder)
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	dir, err := makeFolder(data)
+	if err != nil {
 		return "", err
 	}
 	name := filepath.Join(dir, r.Made.Format("20060102T150405Z")+".json")
 	return name, write(dir, name, append(text, '\n'))
+}
+
+// Ready returns an error when nothing could be kept in a data folder, before anybody
+// has stood at a pot for it. It makes the folder where there is none.
+func Ready(data string) error {
+	dir, err := makeFolder(data)
+	if err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(dir, "new-*")
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Close(), os.Remove(f.Name()))
+}
+
+// makeFolder makes the folder of the records and returns its path. The daemon may be
+// another user than the one who calibrates, and must read them.
+func makeFolder(data string) (string, error) {
+	dir := filepath.Join(data, folder)
+	return dir, os.MkdirAll(dir, 0o755)
 }
 
 // write puts a file into a folder at one stroke and sees both onto the card.
@@ -138,7 +159,7 @@ func write(dir, name string, text []byte) error {
 		return err
 	}
 	_, wrote := f.Write(text)
-	if err := errors.Join(wrote, f.Sync(), f.Close()); err != nil {
+	if err := errors.Join(wrote, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
 		return errors.Join(err, os.Remove(f.Name()))
 	}
 	if err := os.Rename(f.Name(), name); err != nil {

@@ -162,6 +162,24 @@ func TestRefused(t *testing.T) {
 	}
 }
 
+// A folder that nothing can be kept in is told of beforehand; a try leaves nothing.
+func TestReady(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "data")
+	if err := calibration.Ready(data); err != nil {
+		t.Error(err)
+	}
+	if entries, err := os.ReadDir(filepath.Join(data, "calibration")); err != nil || len(entries) > 0 {
+		t.Errorf("left %v, %v", entries, err)
+	}
+	file := filepath.Join(data, "file")
+	if err := os.WriteFile(file, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := calibration.Ready(file); err == nil {
+		t.Error("a file will do for a folder")
+	}
+}
+
 func TestSurvey(t *testing.T) {
 	data := t.TempDir()
 	save(t, data, calibration.Record{Survey: &calibration.Survey{
