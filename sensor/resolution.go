@@ -17,5 +17,8 @@ func Resolution(root, probe string) (bits int, ok bool) {
 		return 0, false
 	}
 	bits, err = strconv.Atoi(string(bytes.TrimSpace(text)))
-	return bits, err == nil && bits >= 9 && bits <= 14
+	if err != nil || bits < 9 || bits > 14 {
+		return 0, false
+	}
+	return bits, true
 }

@@ -75,7 +75,7 @@ func (w *watch) next(ctx context.Context, r calibrate.Rule) error {
 	}
 	w.door = sweep.Door
 	if w.atS-w.shownS >= showEveryS {
-		w.shownS = w.atS
+		w.shownS += showEveryS
 		w.show(r)
 	}
 	if w.atS-w.beganS > w.limitS {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"withy/steambox/calibrate"
 )
@@ -149,15 +150,9 @@ func CantSurvey(err error) string {
 
 // list joins names as one says them.
 func list(names []string) string {
-	out := ""
-	for i, n := range names {
-		switch {
-		case i > 0 && i == len(names)-1:
-			out += " and "
-		case i > 0:
-			out += ", "
-		}
-		out += n
+	last := len(names) - 1
+	if last < 1 {
+		return strings.Join(names, "")
 	}
-	return out
+	return strings.Join(names[:last], ", ") + " and " + names[last]
 }

@@ -57,32 +57,17 @@ type Survey struct {
 // check returns all that makes a record one not to be relied on.
 func (r *Record) check() error {
 	var errs []error
-	wrong := func(format string, a ...any) { errs = append(errs, fmt.Errorf(format, a...)) }
-	number := func(key string, x, lo, hi float64) {
-		if !(x >= lo && x <= hi) {
-			wrong("%s: %g is outside %g to %g", key, x, lo, hi)
-		}
-	}
 	if r.Made.IsZero() {
-		wrong("made: no date")
+		errs = append(errs, errors.New("made: no date"))
 	}
 	if r.Bath == nil && len(r.Steps) == 0 && r.Survey == nil {
-		wrong("neither bath, steps nor survey")
+		errs = append(errs, errors.New("neither bath, steps nor survey"))
 	}
-	if b := r.Bath; b != nil {
-		if !slices.Contains([]calibrate.Place{calibrate.Pot, calibrate.Box, calibrate.Ice}, b.Place) {
-			wrong("bath.place: %q is not pot, box or ice", b.Place)
-		}
-		for i, p := range b.Probes {
-			key := fmt.Sprintf("bath.probes[%d]", i)
-			errs = append(errs, sensor.CheckProbe(p.ID))
-			number(key+".read_c", p.ReadC, -55, 125)
-			number(key+".off_k", p.OffK, -calibrate.MaxOffK, calibrate.MaxOffK)
-		}
+	if r.Bath != nil {
+		errs = append(errs, r.Bath.check())
 	}
 	for i, l := range r.Steps {
-		errs = append(errs, sensor.CheckProbe(l.ID))
-		number(fmt.Sprintf("steps[%d].tau_s", i), l.TauS, 0, 120)
+		errs = append(errs, sensor.CheckProbe(l.ID), within(fmt.Sprintf("steps[%d].tau_s", i), l.TauS, 0, 120))
 	}
 	if r.Survey != nil {
 		errs = append(errs, r.Survey.check())
@@ -90,18 +75,48 @@ func (r *Record) check() error {
 	return errors.Join(errs...)
 }
 
+// Between which levels water boils where boxes stand, at 50 to 110 kPa, °C.
+const leastBoilC, mostBoilC = 81, 103
+
+// check keeps what is read together with where it was read: a line through a boil that
+// was none would be far off at 100 °C.
+func (b *Bath) check() error {
+	lo, hi, off := float64(leastBoilC), float64(mostBoilC), calibrate.MaxOffK
+	var errs []error
+	switch b.Place {
+	case calibrate.Pot, calibrate.Box:
+	case calibrate.Ice:
+		lo, hi, off = 0, 0, calibrate.MaxIceOffK
+	default:
+		errs = append(errs, fmt.Errorf("bath.place: %q is not pot, box or ice", b.Place))
+	}
+	errs = append(errs, within("bath.true_c", float64(b.C), lo, hi))
+	for i, p := range b.Probes {
+		key := fmt.Sprintf("bath.probes[%d]", i)
+		errs = append(errs, sensor.CheckProbe(p.ID), within(key+".off_k", p.OffK, -off, off),
+			within(key+".read_c", p.ReadC, lo-off, hi+off))
+	}
+	return errors.Join(errs...)
+}
+
 func (s *Survey) check() error {
-	shape := profile.Shape{X: s.EndsM[:], Survey: s.Knots}
-	_, err := profile.New(shape)
+	_, err := profile.New(profile.Shape{X: s.EndsM[:], Survey: s.Knots})
+	errs := []error{err}
 	if n := len(s.OffsetsK); n != len(s.Slots) {
-		err = errors.Join(err, fmt.Errorf("survey.slot_offset_k: %d offsets for %d slots", n, len(s.Slots)))
+		errs = append(errs, fmt.Errorf("survey.slot_offset_k: %d offsets for %d slots", n, len(s.Slots)))
 	}
 	for i, k := range s.OffsetsK {
-		if !(k >= -10 && k <= 10) {
-			err = errors.Join(err, fmt.Errorf("survey.slot_offset_k[%d]: %g is outside -10 to 10", i, k))
-		}
+		errs = append(errs, within(fmt.Sprintf("survey.slot_offset_k[%d]", i), k, -10, 10))
 	}
-	return err
+	return errors.Join(errs...)
+}
+
+// within returns a mistake when a number is out of its range.
+func within(key string, x, lo, hi float64) error {
+	if x >= lo && x <= hi {
+		return nil
+	}
+	return fmt.Errorf("%s: %g is outside %g to %g", key, x, lo, hi)
 }
 
 // folder is where the records lie in the data folder.

@@ -213,3 +213,29 @@ func TestSurvey(t *testing.T) {
 		})
 	}
 }
+
+// Whatever lies in the folder, the box stays one that the program can run with.
+func FuzzLoad(f *testing.F) {
+	f.Add([]byte(`{"made":"2026-05-01T10:00:00Z","bath":{"place":"pot","true_c":99.97,"probes":[{"id":"28-00000000000a","read_c":98.8,"off_k":1.2}]}}`),
+		[]byte(`{"made":"2026-05-01T11:00:00Z","bath":{"place":"ice","true_c":0,"probes":[{"id":"28-00000000000a","read_c":0.3,"off_k":-0.3}]}}`))
+	f.Add([]byte(`{"made":"2026-05-01T12:00:00Z","steps":[{"id":"28-00000000000b","tau_s":9}]}`),
+		[]byte(`{"made":"2026-05-01T13:00:00Z","survey":{"steam_id":"28-00000000000a","door_id":"28-00000000000b","ends_m":[0,1.5],"knots":[{"X":0.7,"Share":0.3}],"slots":["A","B","C","D"],"slot_offset_k":[0,0,0,1]}}`))
+	f.Fuzz(func(t *testing.T, one, two []byte) {
+		data := t.TempDir()
+		folder := filepath.Join(data, "calibration")
+		if err := os.Mkdir(folder, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		for name, text := range map[string][]byte{"1.json": one, "2.json": two} {
+			if err := os.WriteFile(filepath.Join(folder, name), text, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		k, _ := calibration.Load(data)
+		b := box()
+		k.Apply(&b)
+		if err := b.Check(); err != nil {
+			t.Error(err)
+		}
+	})
+}
