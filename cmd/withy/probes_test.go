@@ -83,8 +83,8 @@ func (p *played) Read(ctx context.Context) (sensor.Sweep, error) {
 	return sweep, nil
 }
 
-// calibrating2 is a calibration of two probes at sea level by a barometer.
-func calibrating2(t *testing.T, from sweeps, out io.Writer) *calibrating {
+// newCalibrating returns a calibration of two probes at sea level by a barometer.
+func newCalibrating(t *testing.T, from sweeps, out io.Writer) *calibrating {
 	t.Helper()
 	truth, err := calibrate.Boiling(calibrate.Pot, 101325, calibrate.Barometer)
 	if err != nil {
@@ -119,7 +119,7 @@ func TestCalibrateWalk(t *testing.T) {
 		}
 	}
 	var out strings.Builder
-	w := calibrating2(t, &played{probes: []course{tip(0.3, 1.2, 6), tip(-0.2, -0.8, 11)}}, &out)
+	w := newCalibrating(t, &played{probes: []course{tip(0.3, 1.2, 6), tip(-0.2, -0.8, 11)}}, &out)
 	w.ice, w.step = true, true
 	if err := w.run(t.Context()); err != nil {
 		t.Fatalf("%v\n%s", err, &out)
@@ -161,7 +161,7 @@ func TestCalibrateRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var out strings.Builder
-			w := calibrating2(t, &played{probes: c.tips}, &out)
+			w := newCalibrating(t, &played{probes: c.tips}, &out)
 			if c.inBox {
 				w.truth.Place = calibrate.Box
 			}
@@ -198,7 +198,7 @@ func TestCalibrateStopped(t *testing.T) {
 	defer stop()
 	ice := plunge(at(15), 30, 0, 8)
 	var out strings.Builder
-	w := calibrating2(t, &stopping{&played{probes: []course{ice, ice}}, 500, stop}, &out)
+	w := newCalibrating(t, &stopping{&played{probes: []course{ice, ice}}, 500, stop}, &out)
 	w.ice = true
 	if err := w.run(ctx); !errors.Is(err, errWrong) || !strings.Contains(out.String(), "Stopped.") {
 		t.Errorf("%v\n%s", err, &out)
@@ -214,7 +214,7 @@ func TestCalibratePressure(t *testing.T) {
 	pot := plunge(at(15), 60, 94.984, 8) // 1500 m: U.S. Standard Atmosphere and IAPWS-IF97
 	var apart [2]float64
 	for i, pa := range []float64{84559.68, 83500} {
-		w := calibrating2(t, &played{probes: []course{readsOff(pot, 0.5), readsOff(pot, -1)}}, io.Discard)
+		w := newCalibrating(t, &played{probes: []course{readsOff(pot, 0.5), readsOff(pot, -1)}}, io.Discard)
 		w.truth, _ = calibrate.Boiling(calibrate.Pot, pa, calibrate.Altitude)
 		if err := w.run(t.Context()); err != nil {
 			t.Fatal(err)
@@ -234,8 +234,26 @@ func TestCalibratePressure(t *testing.T) {
 	}
 }
 
-// surveying3 is a survey of a box of 1.5 m with slots A and B; nobody presses Enter.
-func surveying3(t *testing.T, from sweeps, out io.Writer) *surveying {
+// A daemon that goes on with its last good settings takes a newer calibration all the same.
+func TestLastGoodCalibrated(t *testing.T) {
+	w := newCalibrating(t, &played{probes: []course{at(98.5), at(99.5)}}, io.Discard)
+	b := steambox.DefaultBox()
+	b.Probes = []steambox.BoxProbe{{Name: "steam", ID: steamID}, {Name: "door", ID: doorID, XM: 1.5}}
+	keepGood(settings{Box: b, Data: w.data})
+	if err := w.run(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	s, troubles, err := lastGood("nowhere.yaml", w.data)
+	if err != nil || len(troubles) != 1 {
+		t.Fatalf("%v, %q", err, troubles)
+	}
+	if p := s.Box.Probes[0]; !p.Calibrated || math.Abs(p.OffsetK-(boilsAtSea-98.5)) > 0.001 {
+		t.Errorf("%+v", p)
+	}
+}
+
+// newSurveying returns a survey of a box of 1.5 m with slots A and B; nobody presses Enter.
+func newSurveying(t *testing.T, from sweeps, out io.Writer) *surveying {
 	t.Helper()
 	b := steambox.DefaultBox()
 	b.Slots = []string{"A", "B"}
@@ -255,7 +273,7 @@ func TestSurveyWalk(t *testing.T) {
 	// Each place takes a minute to get to and two to rest.
 	carried := plunge(plunge(plunge(at(reads[0]), 195, reads[1], 8), 390, reads[2], 8), 620, reads[3], 8)
 	var out strings.Builder
-	w := surveying3(t, &played{probes: []course{at(98.5), at(92.5), carried}}, &out)
+	w := newSurveying(t, &played{probes: []course{at(98.5), at(92.5), carried}}, &out)
 	if err := w.run(t.Context()); err != nil {
 		t.Fatalf("%v\n%s", err, &out)
 	}
@@ -286,7 +304,7 @@ func TestSurveyEnter(t *testing.T) {
 	for range presses {
 		pressed <- struct{}{}
 	}
-	w := surveying3(t, &played{probes: []course{at(98.5), at(92.5), at(96)}}, io.Discard)
+	w := newSurveying(t, &played{probes: []course{at(98.5), at(92.5), at(96)}}, io.Discard)
 	w.slots, w.carryS, w.enter = false, 1e6, pressed
 	if err := w.run(t.Context()); err != nil || len(pressed) > 0 {
 		t.Errorf("%v, and %d presses left", err, len(pressed))
@@ -318,7 +336,7 @@ func TestSurveyRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var out strings.Builder
-			w := surveying3(t, &c.play, &out)
+			w := newSurveying(t, &c.play, &out)
 			if err := w.run(t.Context()); !errors.Is(err, errWrong) || !strings.Contains(out.String(), c.says) {
 				t.Errorf("%v; %q was not said:\n%s", err, c.says, &out)
 			}
@@ -393,7 +411,7 @@ func TestCalibrateTree(t *testing.T) {
 	pot := plunge(at(15), 30, boilsAtSea, 8)
 	ids := []string{steamID, doorID}
 	var out strings.Builder
-	w := calibrating2(t, board(t, ids, []course{readsOff(pot, -1.3), readsOff(pot, 0.9)}), &out)
+	w := newCalibrating(t, board(t, ids, []course{readsOff(pot, -1.3), readsOff(pot, 0.9)}), &out)
 	if err := w.run(t.Context()); err != nil {
 		t.Fatalf("%v\n%s", err, &out)
 	}
@@ -410,7 +428,7 @@ func TestCalibrateTree(t *testing.T) {
 func TestSurveyTree(t *testing.T) {
 	t.Parallel()
 	ids := []string{steamID, doorID, carriedID}
-	w := surveying3(t, board(t, ids, []course{at(98.5), at(92.5), at(95.5)}), io.Discard)
+	w := newSurveying(t, board(t, ids, []course{at(98.5), at(92.5), at(95.5)}), io.Discard)
 	w.slots, w.atM = false, []float64{0.75}
 	if err := w.run(t.Context()); err != nil {
 		t.Fatal(err)

@@ -176,6 +176,16 @@ func dipping(at, k float64) func(float64) float64 {
 	}
 }
 
+// wildAt puts one reading of 85 °C among the others.
+func wildAt(at float64, c func(float64) float64) func(float64) float64 {
+	return func(s float64) float64 {
+		if s == at {
+			return 85
+		}
+		return c(s)
+	}
+}
+
 // thenDips opens a door beside an end that is warm by then.
 func thenDips(c func(float64) float64) func(float64) float64 {
 	return func(s float64) float64 { return c(s) + dipping(950, 9)(s) - 97 }
@@ -200,6 +210,7 @@ func TestSwapped(t *testing.T) {
 		{"door opened, the other way", dipping(100, 9), level(98), []float64{100}, calibrate.OtherWay},
 		{"a peep that shows nowhere", level(98), dipping(100, 1), []float64{100}, calibrate.Untold},
 		{"door opened before anybody watched", level(98), dipping(100, 9), []float64{-20}, calibrate.Untold},
+		{"one wild reading at the door", warming(400), wildAt(50, warming(600)), nil, calibrate.AsNamed},
 		{"contradiction", thenDips(warming(400)), warming(600), []float64{950}, calibrate.Untold},
 	} {
 		t.Run(c.name, func(t *testing.T) {

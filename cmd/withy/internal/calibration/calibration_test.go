@@ -196,6 +196,7 @@ func TestSurvey(t *testing.T) {
 		{"other slots", func(b *steambox.Box) { b.Slots = []string{"A", "B"} }, 1, 0},
 		{"a probe changed over", func(b *steambox.Box) { b.Probes[0].ID, b.Probes[1].ID = door, steam }, 0, 0},
 		{"a probe moved", func(b *steambox.Box) { b.Probes[1].XM = 1.4 }, 0, 0},
+		{"the other probe moved", func(b *steambox.Box) { b.Probes[0].XM = -0.1 }, 0, 0},
 		{"a third probe", func(b *steambox.Box) {
 			b.Probes = append(b.Probes, steambox.BoxProbe{Name: "far", XM: 2})
 		}, 0, 0},
