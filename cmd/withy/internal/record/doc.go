@@ -11,22 +11,24 @@
 //
 // An event is on the card when [Record.Event] returns, with all samples before
 // it: neither kill -9 nor a power cut takes it back. Samples are written ten at
-// a time, or when the first of them is 9.5 s old; a crash loses those at most.
+// a time, or when the first of them is 9.5 s old, and synced with the next event
+// or each third time: a killed program loses those not yet written, a power cut
+// half a minute's.
+//
+// The file is held by one process; see [Read] for how others read beside it.
 //
 // # What it costs
 //
-// Ten minutes at 1 Hz with four probes hand 107 KiB of samples to files, 133 KiB
-// with 20 events, 303 KiB with a snapshot of 40 KiB each 5 minutes, 660 KiB with
-// one each minute. The card takes whole pages, so the kernel counts more for this
-// process (TestWritten): 350, 456, 632 and 1,020 KiB when the commits follow each
-// other at once. Spread over the ten minutes (WITHY_REALTIME) it is 690–740,
-// 840, 1,080 and 1,490 KiB: over the 512 KiB meant for samples and the 1,024 for
-// a run. Some 220 KiB of it is the index of the write-ahead file, written back
-// between commits; the rest of the difference has not been traced. The index is
-// in a file so that another program may read the record while this one writes.
+// Ten minutes at 1 Hz with four probes cost the card, by the kernel's account of
+// this process in real time (TestWritten, WITHY_REALTIME): 448 KiB for samples,
+// 536 with 20 events, 652 with a snapshot of 40 KiB each 5 minutes, 1,084 with one
+// each minute. Of that 107, 134, 300 and 640 KiB are handed to files: the card
+// takes whole pages, and the file's own growth is written down too.
+//
+// Before, every commit was synced and the write-ahead file's index lay in a file:
+// 692 to 740 KiB for samples. The index in memory saved some 220 of them, syncing
+// less often some 150.
 //
 // Pages of 512 bytes instead of 1,024 save 4 %; 2,048 cost 15 % more, 4,096 half
 // as much again.
-//
-// The file is in write-ahead mode and every commit is synced.
 package record
