@@ -10,8 +10,8 @@ import (
 	"strings"
 
 	"withy/cmd/withy/internal/calibration"
-	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/table"
+	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
 	"withy/steambox/boiler"
@@ -375,7 +375,7 @@ func (r *settler) board(s *settings) {
 	for i, b := range c.Buttons {
 		key := "board.buttons[" + strconv.Itoa(i) + "]"
 		r.twice(names, key+".name", b.Name, i)
-		r.word(key+".does", b.Does, daemon.Presses)
+		r.word(key+".does", b.Does, view.Presses)
 		s.Sensors.Buttons = append(s.Sensors.Buttons, sensor.ButtonConfig{Name: b.Name, Contact: r.contact(key, lineConfig{b.Line, b.ToHigh})})
 		s.Does[b.Name] = b.Does
 	}

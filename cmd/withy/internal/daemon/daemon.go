@@ -59,7 +59,8 @@ type Daemon struct {
 	sounds   uint64
 	sound    view.Sounding
 	lateness atomic.Int64
-	pressed  time.Duration // when a button was last taken, on the source's clock
+	pressed  pressed     // the last press that was taken
+	answer   view.Answer // to it
 
 	correcting *correction // nil: none is under way
 	copies     chan corrected
@@ -74,6 +75,7 @@ type published struct {
 // command is an event on its way to the loop.
 type command struct {
 	event steambox.Event
+	press string // what a key does; "" for an event
 	done  chan error
 }
 
@@ -200,11 +202,16 @@ func contact(c sensor.Contact) boiler.Contact {
 
 // command takes what somebody told.
 func (d *Daemon) command(c command) {
-	if c.event.Corrects() {
+	switch {
+	case c.press != "":
+		err := d.pressFor(c.press, c.event.ID, "key", d.Source.Now())
+		d.publish()
+		c.done <- err
+	case c.event.Corrects():
 		d.correct(c)
-		return
+	default:
+		c.done <- d.do(c.event)
 	}
-	c.done <- d.do(c.event)
 }
 
 // do enters an event and publishes what has come of it; a refused one changes
@@ -257,7 +264,7 @@ func (d *Daemon) publish() {
 	d.makeSound(&s, alarms)
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
-		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound,
+		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 	}
 	d.now.Store(&published{view: v, next: make(chan struct{})})
 	close(was.next)
@@ -297,7 +304,7 @@ func (d *Daemon) Changed() <-chan struct{} { return d.now.Load().next }
 
 // Do enters what the crew did. It returns once the event is on disk and counts.
 func (d *Daemon) Do(ctx context.Context, e steambox.Event) error {
-	c := command{e, make(chan error, 1)}
+	c := command{event: e, done: make(chan error, 1)}
 	select {
 	case d.commands <- c:
 	case <-ctx.Done():

@@ -29,6 +29,7 @@ import (
 	"withy/steambox/boiler"
 	"withy/steambox/rehearsal"
 	"withy/steambox/unit"
+	"withy/steambox/words"
 )
 
 // script is a source whose sweeps the test hands over one by one.
@@ -266,7 +267,7 @@ func TestGoesOnWithoutAClock(t *testing.T) {
 // A button at the box: the next call, or that an alarm was heard.
 func TestButton(t *testing.T) {
 	r := start(t, newScript("b1", 0), nil, func(o *daemon.Options) {
-		o.Buttons = map[string]string{"palm": daemon.PressNext}
+		o.Buttons = map[string]string{"palm": view.PressNext}
 	})
 	defer r.stop()
 	r.sweep(10, 98.3, 95.7, sensor.Closed)
@@ -482,5 +483,50 @@ func TestReadOnlyFolder(t *testing.T) {
 	}
 	if _, err := record.Open(dir); err == nil || !strings.Contains(err.Error(), dir) {
 		t.Errorf("error %v", err)
+	}
+}
+
+// A press is answered with the rib it took; the same button within five seconds says
+// no to it, a trembling fist doesn't, and later it means the next thing.
+func TestPressAgainForNo(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	r := start(t, newScript("b1", 0), rec, func(o *daemon.Options) {
+		o.Buttons = map[string]string{"palm": view.PressNext, "pedal": view.PressCracked}
+	})
+	defer func() { r.stop() }()
+	r.sweep(10, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(300, 98.3, 95.7, sensor.Closed)
+	press := func(button string, after time.Duration) *view.View {
+		r.sweep(1, 98.3, 95.7, sensor.Closed, sensor.Press{Button: button, At: r.source.Now() + after, Held: 200 * time.Millisecond})
+		return r.View()
+	}
+	if v := press("pedal", 0); v.Answer.Says != words.NothingToSay {
+		t.Errorf("cracked before any was pulled: %q", v.Answer.Says)
+	}
+	if v := press("palm", 0); v.Answer.Says != "Rib 1 is out of A. Press again for no." || v.Answer.UndoS != 5 {
+		t.Errorf("%+v", v.Answer)
+	}
+	if v := press("palm", 0); v.Status.Ribs[0].Place != steambox.Out { // a second later
+		t.Errorf("trembling has put it back: %+v", v.Status.Ribs[0])
+	}
+	r.sweep(1, 98.3, 95.7, sensor.Closed)
+	if v := press("palm", 0); v.Answer.Says != words.TakenBack {
+		t.Errorf("%+v", v.Answer)
+	}
+	for r.View().Status.Ribs[0].Place != steambox.InBox {
+		r.sweep(1, 98.3, 95.7, sensor.Closed)
+	}
+	r.sweep(10, 98.3, 95.7, sensor.Closed)
+	press("palm", 0)
+	r.sweep(10, 98.3, 95.7, sensor.Closed)
+	press("pedal", 0)
+	if v := r.caughtUp(); v.Status.Ribs[0].Outcome != "cracked" || v.Answer.Says != "Rib 1, cracked. Press again for no." {
+		t.Errorf("%+v, %+v", v.Status.Ribs[0], v.Answer)
+	}
+	a, err := r.Press(t.Context(), view.PressStop, "key-1")
+	if err != nil || a.Says != "A break. Load no more. Press again for no." || !r.View().Status.Resting {
+		t.Errorf("%+v, %v", a, err)
 	}
 }

@@ -1,66 +1,166 @@
 package daemon
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
+	"withy/steambox/words"
 )
 
-// What a button at the box can be set to do.
+// hold is how long a press must be held to be meant, bounce how long after one the
+// next is a wet fist's trembling, and takeBack how long after one the same button
+// says no to it. A press never takes back anything older than that.
 const (
-	// PressNext does what the next call asks: pulled, or loaded.
-	PressNext = "next"
-	// PressHeard says that the alarm that sounds has been heard.
-	PressHeard = "heard"
+	hold     = 40 * time.Millisecond
+	bounce   = 1500 * time.Millisecond
+	takeBack = 5 * time.Second
 )
 
-// Presses lists what a button can do.
-var Presses = []string{PressNext, PressHeard}
-
-// hold is how long a press must be held to be meant, and bounce how long after
-// one the next is a wet fist's second thought rather than another press.
-const (
-	hold   = 40 * time.Millisecond
-	bounce = 3 * time.Second
-)
+// pressed is the press that was taken last.
+type pressed struct {
+	does string
+	at   time.Duration // on the process's clock
+	id   string        // of its event; "" for one that can't be taken back
+}
 
 // press turns the press of a button into an event, which the sweep that brought it
-// publishes. While an alarm sounds, any
-// button says that it was heard.
+// publishes.
 func (d *Daemon) press(p sensor.Press) {
-	if p.Held < hold || d.pressed > 0 && p.At-d.pressed < bounce {
+	if p.Held < hold {
 		return
 	}
-	e, ok := d.meant(d.Buttons[p.Button])
-	if !ok {
-		return
-	}
-	d.pressed = p.At
-	e.ID, e.By = fmt.Sprintf("button-%s-%d", d.Source.Boot(), p.At), "button "+p.Button
-	if err := d.enter(e); err != nil {
+	id := fmt.Sprintf("button-%s-%d", d.Source.Boot(), p.At)
+	if err := d.pressFor(d.Buttons[p.Button], id, "button "+p.Button, p.At); err != nil {
 		d.Log.Warn("press not taken", "button", p.Button, "err", err)
 	}
 }
 
-// meant returns the event that a button means now.
-func (d *Daemon) meant(does string) (steambox.Event, bool) {
+// Press takes the press of a key on somebody's page, by what it does, and returns
+// the answer to be said. The same id counts once.
+func (d *Daemon) Press(ctx context.Context, does, id string) (view.Answer, error) {
+	c := command{press: does, event: steambox.Event{ID: id}, done: make(chan error, 1)}
+	select {
+	case d.commands <- c:
+	case <-ctx.Done():
+		return view.Answer{}, ctx.Err()
+	}
+	select {
+	case err := <-c.done:
+		return d.View().Answer, err
+	case <-ctx.Done():
+		return view.Answer{}, ctx.Err()
+	}
+}
+
+// pressFor does what a press means now, or takes the last one back.
+func (d *Daemon) pressFor(does, id, by string, at time.Duration) error {
+	since, again := at-d.pressed.at, d.pressed.does == does
+	switch {
+	case d.fold.Session.Knows(id) || again && since < bounce:
+		return nil
+	case again && d.pressed.id != "" && since < takeBack:
+		return d.takeBack(id, by, at)
+	}
+	e, rib, ok := d.meant(does)
+	if !ok {
+		d.say(words.NothingToSay, 0)
+		return nil
+	}
+	e.ID, e.By = id, by
+	if err := d.enter(e); err != nil && !errors.Is(err, ErrNotKept) {
+		d.say(err.Error(), 0)
+		return err
+	}
+	d.pressed = pressed{does: does, at: at, id: id}
+	says, undo := words.Pressed(e, rib), takeBack
+	if e.Kind == steambox.Heard {
+		d.pressed.id, undo = "", 0
+	} else {
+		says += " " + words.PressForNo
+	}
+	d.say(says, undo)
+	return nil
+}
+
+// takeBack strikes what the last press said.
+func (d *Daemon) takeBack(id, by string, at time.Duration) error {
+	c := command{event: steambox.Event{ID: id, Kind: steambox.Struck, Of: d.pressed.id, By: by}, done: make(chan error, 1)}
+	d.correct(c)
+	select {
+	case err := <-c.done: // refused at once
+		d.say(err.Error(), 0)
+		return err
+	default: // it counts when the copy is folded
+	}
+	d.pressed = pressed{does: d.pressed.does, at: at}
+	d.say(words.TakenBack, 0)
+	return nil
+}
+
+// say answers a press, for people and for the page's voice.
+func (d *Daemon) say(sentence string, undo time.Duration) {
+	d.answer = view.Answer{N: d.answer.N + 1, Says: sentence, UndoS: undo.Seconds()}
+}
+
+// meant returns the event that a press means now, and the rib it is about.
+func (d *Daemon) meant(does string) (e steambox.Event, rib string, ok bool) {
 	s := d.fold.Session.Status()
 	for _, a := range d.fold.Alarms.Alarms(&s) {
 		if a.State == alert.Raised {
-			return steambox.Event{Kind: steambox.Heard, Alarm: a.Key()}, true
+			return steambox.Event{Kind: steambox.Heard, Alarm: a.Key()}, "", true
 		}
 	}
-	if does != PressNext || len(s.Calls) == 0 {
-		return steambox.Event{}, false
+	switch does {
+	case view.PressNext:
+		return nextOf(&s)
+	case view.PressSupple, view.PressStiff, view.PressCracked:
+		rib, ok := lastPulled(&s)
+		return steambox.Event{Kind: steambox.Outcome, Rib: rib, Outcome: does}, rib, ok
+	case view.PressKettle:
+		return steambox.Event{Kind: steambox.KettleOn}, "", true
+	case view.PressStop:
+		if s.Resting {
+			return steambox.Event{Kind: steambox.Back}, "", true
+		}
+		return steambox.Event{Kind: steambox.Break}, "", true
+	}
+	return steambox.Event{}, "", false
+}
+
+// nextOf is what the next call asks.
+func nextOf(s *steambox.Status) (e steambox.Event, rib string, ok bool) {
+	if len(s.Calls) == 0 {
+		return steambox.Event{}, "", false
 	}
 	switch c := s.Calls[0]; c.Do {
 	case steambox.PullCall:
-		return steambox.Event{Kind: steambox.Pulled, Slot: c.Slot}, true
+		return steambox.Event{Kind: steambox.Pulled, Slot: c.Slot}, c.Rib, true
 	case steambox.LoadCall:
-		return steambox.Event{Kind: steambox.Loaded, Rib: c.Rib, Slot: c.Slot}, true
+		return steambox.Event{Kind: steambox.Loaded, Rib: c.Rib, Slot: c.Slot}, c.Rib, true
 	}
-	return steambox.Event{}, false
+	return steambox.Event{}, "", false
+}
+
+// lastPulled is the rib that came out of the box last.
+func lastPulled(s *steambox.Status) (rib string, ok bool) {
+	out := slices.DeleteFunc(slices.Clone(s.Ribs), func(r steambox.RibNow) bool { return r.Place != steambox.Out })
+	if len(out) == 0 {
+		return "", false
+	}
+	return slices.MaxFunc(out, func(a, b steambox.RibNow) int {
+		switch {
+		case a.PulledS < b.PulledS:
+			return -1
+		case a.PulledS > b.PulledS:
+			return 1
+		}
+		return 0
+	}).Rib, true
 }

@@ -24,6 +24,7 @@ type View struct {
 	Troubles []string        `json:"troubles"`       // of the program itself: settings, record, outputs
 	Speed    float64         `json:"speed"`          // how fast the rehearsal goes; 1 on a board
 	Sound    Sounding        `json:"sound"`
+	Answer   Answer          `json:"answer"`
 }
 
 // Sounding is the sound that began last, so that the page can make it too.

@@ -10,9 +10,11 @@ import (
 	"mime"
 	"net/http"
 	"reflect"
+	"slices"
 	"strings"
 	"time"
 
+	"withy/cmd/withy/internal/view"
 	"withy/steambox"
 )
 
@@ -21,19 +23,44 @@ const (
 	toStore  = 10 * time.Second // how long storing one may take
 )
 
+// Press is the press of a key on a page.
+type Press struct {
+	ID   string `json:"id"` // made by the client; one that is sent twice counts once
+	Does string `json:"does"`
+}
+
+// pressed takes a press.
+func (s *server) pressed(w http.ResponseWriter, r *http.Request) {
+	body, ok := jsonBody(w, r)
+	if !ok {
+		return
+	}
+	var p Press
+	d := json.NewDecoder(bytes.NewReader(body))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&p); err != nil || p.ID == "" || len(p.ID) > 200 || !slices.Contains(view.Presses, p.Does) {
+		refuse(w, http.StatusBadRequest, fmt.Sprintf("A press is an id of 1 to 200 characters and does, one of %s.", strings.Join(view.Presses, ", ")))
+		return
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), toStore)
+	defer cancel()
+	answer, err := s.box.Press(ctx, p.Does, p.ID)
+	if err != nil {
+		s.untaken(w, err)
+		return
+	}
+	text, err := json.Marshal(answer)
+	if err != nil {
+		s.inside(w, http.StatusInternalServerError, "The answer can't be written out.", err)
+		return
+	}
+	send(w, http.StatusOK, "application/json", text)
+}
+
 // told takes an event that the crew told.
 func (s *server) told(w http.ResponseWriter, r *http.Request) {
-	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
-		refuse(w, http.StatusUnsupportedMediaType, "An event is told as JSON: set Content-Type to application/json.")
-		return
-	}
-	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
-	if tooLong := (*http.MaxBytesError)(nil); errors.As(err, &tooLong) {
-		refuse(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("An event is at most %d bytes long.", mostBody))
-		return
-	}
-	if err != nil {
-		refuse(w, http.StatusBadRequest, "The event did not arrive whole. Tell it again.")
+	body, ok := jsonBody(w, r)
+	if !ok {
 		return
 	}
 	e, mistakes := readEvent(body)
@@ -44,21 +71,43 @@ func (s *server) told(w http.ResponseWriter, r *http.Request) {
 	s.store(w, r, e)
 }
 
+// jsonBody returns a request's body, or refuses the request.
+func jsonBody(w http.ResponseWriter, r *http.Request) (body []byte, ok bool) {
+	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
+		refuse(w, http.StatusUnsupportedMediaType, "An event is told as JSON: set Content-Type to application/json.")
+		return nil, false
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
+	if tooLong := (*http.MaxBytesError)(nil); errors.As(err, &tooLong) {
+		refuse(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("An event is at most %d bytes long.", mostBody))
+		return nil, false
+	}
+	if err != nil {
+		refuse(w, http.StatusBadRequest, "The event did not arrive whole. Tell it again.")
+		return nil, false
+	}
+	return body, true
+}
+
 // store hands an event on and says what became of it.
 func (s *server) store(w http.ResponseWriter, r *http.Request, e steambox.Event) {
 	ctx, cancel := context.WithTimeout(r.Context(), toStore)
 	defer cancel()
-	err := s.box.Do(ctx, e)
-	if refused := (*steambox.RefusedError)(nil); errors.As(err, &refused) {
-		s.log.Info("event refused", "kind", string(e.Kind), "rib", e.Rib, "slot", e.Slot, "why", refused.Why)
-		refuse(w, http.StatusConflict, refused.Why)
-		return
-	}
-	if err != nil {
-		s.inside(w, http.StatusServiceUnavailable, "That could not be written down. Tell it again.", err)
+	if err := s.box.Do(ctx, e); err != nil {
+		s.untaken(w, err)
 		return
 	}
 	send(w, http.StatusOK, "application/json", []byte(`{"ok":true}`))
+}
+
+// untaken says why what was told does not count.
+func (s *server) untaken(w http.ResponseWriter, err error) {
+	if refused := (*steambox.RefusedError)(nil); errors.As(err, &refused) {
+		s.log.Info("refused", "why", refused.Why)
+		refuse(w, http.StatusConflict, refused.Why)
+		return
+	}
+	s.inside(w, http.StatusServiceUnavailable, "That could not be written down. Tell it again.", err)
 }
 
 // readEvent reads one event strictly and returns all that is wrong with it.

@@ -124,3 +124,19 @@ func FuzzReadEvent(f *testing.F) {
 		}
 	})
 }
+
+func TestPress(t *testing.T) {
+	s := newShelf()
+	post := func(body string) (int, string) {
+		w := ask(serve(s), "POST", "/api/press", body, "Content-Type", "application/json")
+		return w.Code, w.Body.String()
+	}
+	if code, text := post(`{"id":"k1","does":"cracked"}`); code != 200 || !strings.Contains(text, `"says":"Rib 7, cracked."`) || !slices.Equal(s.pressed, []string{"cracked k1"}) {
+		t.Errorf("%d %s, %v", code, text, s.pressed)
+	}
+	for _, bad := range []string{`{"id":"k1","does":"open the vent"}`, `{"does":"next"}`, `{"id":"k1","does":"next","slot":"A"}`, `[]`, ``} {
+		if code, text := post(bad); code != 400 || !strings.Contains(text, "next, heard, supple") {
+			t.Errorf("%s: %d %s", bad, code, text)
+		}
+	}
+}

@@ -29,6 +29,9 @@ type Box interface {
 	// can't be taken now, and any other error where it could not be stored. It gets
 	// only events that pass their own Check.
 	Do(ctx context.Context, e steambox.Event) error
+	// Press takes the press of a key, by what it does, and returns the answer to be
+	// said. Errors are those of Do.
+	Press(ctx context.Context, does, id string) (view.Answer, error)
 	// Trace returns the past between two elapsed times, thinned to at most that many
 	// moments.
 	Trace(ctx context.Context, fromS, toS float64, most int) (view.Trace, error)

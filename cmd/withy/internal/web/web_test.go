@@ -24,6 +24,7 @@ type shelf struct {
 	view    *view.View
 	changed chan struct{}
 	done    []steambox.Event
+	pressed []string
 	refusal error
 	sick    error
 	asked   [3]float64
@@ -61,6 +62,15 @@ func (s *shelf) Do(_ context.Context, e steambox.Event) error {
 		s.done = append(s.done, e)
 	}
 	return s.refusal
+}
+
+func (s *shelf) Press(_ context.Context, does, id string) (view.Answer, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.refusal == nil {
+		s.pressed = append(s.pressed, does+" "+id)
+	}
+	return view.Answer{N: 1, Says: "Rib 7, cracked."}, s.refusal
 }
 
 func (s *shelf) Trace(_ context.Context, fromS, toS float64, most int) (view.Trace, error) {

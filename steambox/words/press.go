@@ -1,0 +1,35 @@
+package words
+
+import (
+	"fmt"
+
+	"withy/steambox"
+)
+
+// Pressed answers a press of a button aloud: which rib it took for what.
+func Pressed(e steambox.Event, rib string) string {
+	switch e.Kind {
+	case steambox.Pulled:
+		return fmt.Sprintf("Rib %s is out of %s.", rib, e.Slot)
+	case steambox.Loaded:
+		return fmt.Sprintf("Rib %s is in %s.", e.Rib, e.Slot)
+	case steambox.Outcome:
+		return fmt.Sprintf("Rib %s, %s.", e.Rib, e.Outcome)
+	case steambox.KettleOn:
+		return "The kettle is on."
+	case steambox.Break:
+		return "A break. Load no more."
+	case steambox.Back:
+		return "You are back."
+	case steambox.Heard:
+		return "Heard."
+	}
+	return "Taken."
+}
+
+// What is said beside it.
+const (
+	PressForNo   = "Press again for no."
+	TakenBack    = "Taken back."
+	NothingToSay = "Nothing to say to that now."
+)
