@@ -4,11 +4,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"strings"
 	"testing"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
 )
@@ -64,6 +66,56 @@ func TestPageTellsKnownEvents(t *testing.T) {
 	}
 	if n < 10 {
 		t.Errorf("only %d events found", n)
+	}
+}
+
+// The page has words for every kind of event, for the log and for putting it right.
+func TestPageHasWordsForEveryEvent(t *testing.T) {
+	words := sources(t)["words.ts"]
+	for _, k := range steambox.Kinds {
+		if !strings.Contains(words, `case "`+string(k.Kind)+`": return `) {
+			t.Errorf("event %s has no words in words.ts", k.Kind)
+		}
+	}
+}
+
+// The page reads only what the daemon serves, by the names that it has there.
+func TestPageReadsWhatIsServed(t *testing.T) {
+	served := map[string]bool{}
+	for _, of := range []any{view.View{}, view.Trace{}, steambox.Event{}} {
+		names(reflect.TypeOf(of), served)
+	}
+	shape := regexp.MustCompile(`(?ms)^export interface \w+ \{\n(.*?)^\}`)
+	field := regexp.MustCompile(`(\w+)\??: `)
+	n := 0
+	for _, body := range shape.FindAllStringSubmatch(sources(t)["state.ts"], -1) {
+		for line := range strings.Lines(body[1]) {
+			code, _, _ := strings.Cut(line, "//")
+			for _, m := range field.FindAllStringSubmatch(code, -1) {
+				n++
+				if !served[m[1]] {
+					t.Errorf("state.ts reads %s, which nothing serves", m[1])
+				}
+			}
+		}
+	}
+	if n < 100 {
+		t.Errorf("only %d fields found", n)
+	}
+}
+
+// names enters the names that a type and all in it have in JSON.
+func names(of reflect.Type, into map[string]bool) {
+	switch of.Kind() {
+	case reflect.Pointer, reflect.Slice, reflect.Array, reflect.Map:
+		names(of.Elem(), into)
+	case reflect.Struct:
+		for i := range of.NumField() {
+			if f := of.Field(i); f.IsExported() && f.Tag.Get("json") != "-" {
+				into[jsonName(f)] = true
+				names(f.Type, into)
+			}
+		}
 	}
 }
 

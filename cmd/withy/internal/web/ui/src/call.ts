@@ -38,6 +38,7 @@ export function call(v: View): void {
   put(root, ".good", next.do === "pull" && !shown.late && next.in_s !== undefined ? words.good(next.good_s) : "");
   put(root, ".says", plain(next, v) ? "" : sentence(v));
   put(root, ".unseen", sentence(v), `${next.do} ${next.rib} ${next.slot} ${shown.late} ${(next.in_s ?? 0) < soon}`);
+  put(root, ".work", words.work(v.status.out_of_box));
   put(root, ".then", next.do === "wait" ? warming(v.status) : v.says?.[1] ? words.then(v.says[1]) : "");
 }
 
@@ -80,6 +81,7 @@ function build(c: Call, careful: boolean): Node[] {
   const done = did(c);
   if (done) which.append(done);
   which.append(el("p", { class: "then" }));
+  if (c.do === "pull") which.append(el("p", { class: "work" }));
   return [figures, which];
 }
 

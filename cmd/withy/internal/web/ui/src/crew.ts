@@ -1,7 +1,7 @@
 // What the crew did: a row for ribs, one for how they bent, one for the water, one
 // for the day. A row is made anew only when its buttons change.
 
-import { button, byID, el, keyed, setText } from "./dom";
+import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
 import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View } from "./state";
 import { tell } from "./tell";
 import { crew as words } from "./words";
@@ -11,7 +11,7 @@ const marks: Mark[] = ["port", "starboard"];
 const wheres = ["outside", "inside", "snapped"] as const;
 const lately = 3; // ribs whose bend may still be told
 
-let litres = 0; // as the crew set it; 0 before it did
+let litres: Amount | null = null; // as the crew set it
 let chosen = ""; // the blank that goes in next, where it is not the first waiting
 let cracked = ""; // the rib whose crack is asked about
 let asked = false; // "can I stop?" is open
@@ -37,31 +37,39 @@ function again(): void {
   if (newest) crew(newest);
 }
 
-function group(name: string, ...children: (Node | null)[]): HTMLElement {
-  return el("div", { class: "group", role: "group", "aria-label": name }, el("h3", {}, name), ...children);
-}
-
 function ribs(root: Element, v: View): void {
   const slots = v.status.slots ?? [];
-  const waiting = (v.status.ribs ?? []).filter((r) => r.place === "waiting").map((r) => r.rib);
-  const next = waiting.includes(chosen) ? chosen : (waiting[0] ?? "");
+  const blanks = loadable(v.status.ribs ?? []);
+  const next = blanks.some(([rib]) => rib === chosen) ? chosen : (blanks[0]?.[0] ?? "");
+  const early = v.status.try?.slot;
   const away = keepAway(v);
-  const key = JSON.stringify([slots.map((s) => [s.slot, s.rib]), waiting, next, away]);
+  const key = JSON.stringify([slots.map((s) => [s.slot, s.rib]), blanks, next, early, away]);
   keyed(root, key, () => {
     if (away) return [el("p", { class: "careful" }, words.away)];
     const free = slots.filter((s) => s.rib === undefined);
-    return [pulledGroup(slots.filter((s) => s.rib !== undefined)), free.length > 0 && next !== "" ? loadedGroup(free, waiting, next) : null];
+    return [pulledGroup(slots.filter((s) => s.rib !== undefined), early), free.length > 0 && next !== "" ? loadedGroup(free, blanks, next) : null];
   });
 }
 
-function pulledGroup(full: Slot[]): HTMLElement | null {
-  if (full.length === 0) return null;
-  return group(words.pulled, ...full.map((s) => button(words.pulledRib(s), () => say({ kind: "pulled", slot: s.slot }))));
+/** loadable are the ribs that may go in: those that wait, then the stiff ones that may go back. */
+function loadable(ribs: Rib[]): [rib: string, text: string][] {
+  const waiting = ribs.filter((r) => r.place === "waiting").map((r): [string, string] => [r.rib, words.rib(r)]);
+  return [...waiting, ...ribs.filter(back).map((r): [string, string] => [r.rib, words.again(r.rib)])];
 }
 
-function loadedGroup(free: Slot[], waiting: string[], next: string): HTMLElement {
-  const select = el("select", { "aria-label": words.loaded },
-    ...waiting.map((rib) => el("option", { value: rib, selected: rib === next }, `rib ${rib}`)));
+/** back reports whether a rib came out stiff and is still in hand. */
+function back(r: Rib): boolean {
+  return r.place === "pulled" && r.outcome === "stiff" && !r.fitted;
+}
+
+function pulledGroup(full: Slot[], early: string | undefined): HTMLElement | null {
+  if (full.length === 0) return null;
+  return group(words.pulled, ...full.map((s) =>
+    button(s.slot === early ? words.tryEarly(s) : words.pulledRib(s), () => say({ kind: "pulled", slot: s.slot }))));
+}
+
+function loadedGroup(free: Slot[], blanks: [string, string][], next: string): HTMLElement {
+  const select = choice(words.loaded, blanks, next);
   select.addEventListener("change", () => (chosen = select.value));
   const into = free.map((s) => button(words.into(s.slot), () => say({ kind: "loaded", rib: select.value, slot: s.slot })));
   return group(words.loaded, select, ...into);
@@ -77,6 +85,8 @@ function bent(root: Element, s: Status): void {
   const list = untold(s);
   const key = JSON.stringify([list.map((r) => [r.rib, r.outcome, r.fitted, r.mark]), cracked]);
   keyed(root, key, () => [el("h3", {}, words.ribs), ...(list.length > 0 ? list.map(bend) : [el("p", {}, words.nobody)])]);
+  const stiff = list.filter((r) => back(r) && r.rib !== cracked);
+  root.querySelectorAll(".back").forEach((node, i) => setText(node, stiff[i]?.resteam_s === undefined ? "" : words.backIn(stiff[i].resteam_s)));
 }
 
 function bend(r: Rib): HTMLElement {
@@ -87,7 +97,7 @@ function bend(r: Rib): HTMLElement {
   const way = r.fitted
     ? null
     : el("span", { class: "choice" }, words.went, " ", ...marks.map((m) => button(m, () => say({ kind: "fitted", rib: r.rib, mark: m }), { class: m })));
-  return el("p", { class: "bend" }, el("b", {}, words.rib(r)), how, way);
+  return el("p", { class: "bend" }, el("b", {}, words.rib(r)), how, back(r) ? el("span", { class: "back" }) : null, way);
 }
 
 function told(rib: string, outcome: Outcome): void {
@@ -108,29 +118,17 @@ function crack(rib: string): HTMLElement {
 }
 
 function pot(root: Element, s: Status): void {
-  if (litres === 0) litres = s.water.kettle_l;
+  litres ??= amount(words.litres, s.water.kettle_l, 0.5, [0.5, 50], (n) => `${n.toFixed(1)} ${words.litres}`);
+  const so = litres;
   const refill = s.boiler_kind === "open-pot";
-  keyed(root, JSON.stringify([refill, s.heat_off]), () => {
-    const shown = el("output", {}, label());
-    const step = (by: number): void => {
-      litres = Math.min(50, Math.max(0.5, litres + by));
-      setText(shown, label());
-    };
-    const amount = el("span", { class: "amount" },
-      button("−", () => step(-0.5), { "aria-label": words.less }), shown, button("+", () => step(0.5), { "aria-label": words.more }));
-    return [group(words.water, amount,
-      refill ? button(words.refilled, () => say({ kind: "refilled", litres })) : null,
-      button(words.filled, () => say({ kind: "filled", litres })),
-      button(words.level, () => say({ kind: "level", litres })),
-      button(words.kettle, () => say({ kind: "kettle" })),
-      s.heat_off
-        ? button(words.heatOn, () => say({ kind: "heat", on: true }))
-        : button(words.heatOff, () => say({ kind: "heat", on: false })))];
-  });
-}
-
-function label(): string {
-  return `${litres.toFixed(1)} ${words.litres}`;
+  keyed(root, JSON.stringify([refill, s.heat_off]), () => [group(words.water, so.node,
+    refill ? button(words.refilled, () => say({ kind: "refilled", litres: so.value() })) : null,
+    button(words.filled, () => say({ kind: "filled", litres: so.value() })),
+    button(words.level, () => say({ kind: "level", litres: so.value() })),
+    button(words.kettle, () => say({ kind: "kettle" })),
+    s.heat_off
+      ? button(words.heatOn, () => say({ kind: "heat", on: true }))
+      : button(words.heatOff, () => say({ kind: "heat", on: false })))]);
 }
 
 function day(root: Element, v: View): void {

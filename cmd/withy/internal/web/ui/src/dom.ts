@@ -55,3 +55,38 @@ export function keyed(node: Element, key: string, make: () => Child[]): void {
 export function setText(node: Element, text: string): void {
   if (node.textContent !== text) node.textContent = text;
 }
+
+/** table makes a table with a caption. */
+export function table(caption: string, columns: string[], rows: string[][], attributes: Attributes = {}): HTMLTableElement {
+  const body = rows.map((cells) => el("tr", {}, ...cells.map((c, i) => (i === 0 ? el("th", { scope: "row" }, c) : el("td", {}, c)))));
+  return el("table", attributes, el("caption", {}, caption),
+    el("thead", {}, el("tr", {}, ...columns.map((c) => el("th", { scope: "col" }, c)))), el("tbody", {}, ...body));
+}
+
+/** choice makes a list to choose from, with the texts that stand for its values. */
+export function choice(label: string, options: [value: string, text: string][], chosen = ""): HTMLSelectElement {
+  return el("select", { "aria-label": label }, ...options.map(([value, text]) => el("option", { value, selected: value === chosen }, text)));
+}
+
+/** Amount is a number that is set by steps, for thumbs. */
+export interface Amount {
+  node: HTMLElement;
+  value(): number;
+}
+
+/** amount makes an Amount between two bounds. */
+export function amount(label: string, from: number, step: number, [least, most]: [number, number], say: (n: number) => string): Amount {
+  let n = from;
+  const shown = el("output", { "aria-label": label }, say(n));
+  const by = (change: number) => (): void => {
+    n = Math.min(most, Math.max(least, n + change));
+    setText(shown, say(n));
+  };
+  const node = el("span", { class: "amount" }, button("−", by(-step), { "aria-label": `${label}: less` }), shown, button("+", by(step), { "aria-label": `${label}: more` }));
+  return { node, value: () => n };
+}
+
+/** group puts what belongs together under a name. */
+export function group(name: string, ...children: Child[]): HTMLElement {
+  return el("div", { class: "group", role: "group", "aria-label": name }, el("h3", {}, name), ...children);
+}

@@ -87,7 +87,7 @@ function make(data: uPlot.AlignedData): uPlot {
     height,
     scales: { x: { time: false }, y: { range: (_, lo, hi) => [Math.floor(lo - 1), Math.ceil(hi + 1)] } },
     axes: [
-      { ...axis, incrs: steps, values: (_, ticks) => ticks.map((t) => hours(t, (ticks[1] ?? 60) - (ticks[0] ?? 0) < 60)) },
+      { ...axis, incrs: steps, space: 76, values: (_, ticks) => ticks.map((t) => hours(t, (ticks[1] ?? 60) - (ticks[0] ?? 0) < 60)) },
       { ...axis, size: 62, values: (_, ticks) => ticks.map((t) => `${t} °C`) },
     ],
     series: [

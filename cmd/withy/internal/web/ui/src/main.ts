@@ -5,6 +5,7 @@ import "./css/call.css";
 import "./css/shed.css";
 import "./css/alarm.css";
 import "./css/crew.css";
+import "./css/wait.css";
 import { alarms } from "./alarms";
 import { stayAwake } from "./awake";
 import { box, watchWidth } from "./box";
@@ -16,6 +17,7 @@ import { Line } from "./live";
 import { more } from "./more";
 import { soundButton, sounds } from "./sound";
 import type { View } from "./state";
+import { wait } from "./wait";
 import { water } from "./water";
 import { page, phases } from "./words";
 
@@ -29,6 +31,7 @@ function show(v: View): void {
   water(v);
   box(v);
   crew(v);
+  wait(v, inTheWait);
   more(v);
   graphFollows(v);
   sounds(v);
@@ -63,7 +66,8 @@ function farView(): HTMLButtonElement {
   return b;
 }
 
-byID("tools").append(soundButton(), farView());
+const inTheWait = button("", () => byID("wait").scrollIntoView(), { class: "wait" });
+byID("tools").append(inTheWait, soundButton(), farView());
 watchWidth();
 graph();
 stayAwake();

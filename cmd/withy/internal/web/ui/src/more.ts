@@ -1,7 +1,7 @@
 // What is looked up rather than watched: the heat in numbers, the cautions, and what
 // is wrong with the program itself.
 
-import { byID, el, keyed } from "./dom";
+import { byID, el, keyed, table } from "./dom";
 import type { EndHeat, Rib, View } from "./state";
 import { clock, more as words } from "./words";
 
@@ -15,7 +15,7 @@ export function more(v: View): void {
   keyed(root.children[0] as Element, troubles.join("\n"), () =>
     troubles.length === 0 ? [] : [el("h2", {}, words.troubles), el("ul", {}, ...troubles.map((t) => el("li", {}, t)))]);
   const details = root.children[2] as HTMLDetailsElement;
-  if (details.open) table(details.querySelector(".heat") as Element, v);
+  if (details.open) heats(details.querySelector(".heat") as Element, v);
 }
 
 function fold(title: string, name: string): HTMLDetailsElement {
@@ -26,15 +26,13 @@ function cautions(): HTMLDetailsElement {
   return el("details", {}, el("summary", {}, words.before), el("ul", {}, ...words.cautions.map((c) => el("li", {}, c))));
 }
 
-function table(root: Element, v: View): void {
+function heats(root: Element, v: View): void {
   const ribs = (v.status.ribs ?? []).filter((r) => r.ends);
-  const head = el("tr", {}, ...words.columns.map((c) => el("th", { scope: "col" }, c)));
-  root.replaceChildren(el("p", {}, words.window(v.status)), el("table", {}, el("thead", {}, head), el("tbody", {}, ...ribs.map(line))));
+  root.replaceChildren(el("p", {}, words.window(v.status)), table(words.heat, words.columns, ribs.map(line)));
 }
 
-function line(r: Rib): HTMLElement {
-  const cells = [r.soak_s === undefined ? "" : clock(r.soak_s), span(r.ends?.[0]), span(r.ends?.[1]), r.outcome ?? "", r.mark];
-  return el("tr", {}, el("th", { scope: "row" }, r.rib), ...cells.map((c) => el("td", {}, c)));
+function line(r: Rib): string[] {
+  return [r.rib, r.soak_s === undefined ? "" : clock(r.soak_s), span(r.ends?.[0]), span(r.ends?.[1]), r.outcome ?? "", r.mark];
 }
 
 /** span writes a best guess with its bounds. */

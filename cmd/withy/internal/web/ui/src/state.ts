@@ -12,6 +12,9 @@ export interface View {
   status: Status;
   says: string[] | null;
   stop_says: string;
+  asks?: string; // about status.proposal
+  hull_says: string[] | null; // for each of status.hulls
+  advice: string[] | null;
   alarms: Alarm[] | null;
   troubles: string[] | null;
   speed: number;
@@ -32,10 +35,19 @@ export interface Status {
   slots: Slot[] | null;
   calls: Call[] | null;
   resting: boolean;
+  rhythm: Rhythm;
   water: Water;
   ribs: Rib[] | null;
   bent: { supple: number; stiff: number; cracked: number; untold: number; to_go: number };
   window: { soft_min: number; target_min: number; over_min: number };
+  out_of_box: { bend_s: number; shape_s: number; give_s: number; adjust_s: number };
+  pace: Pace;
+  ledger: Ledger;
+  hulls: Hull[] | null;
+  sticks: Stick[] | null;
+  try?: { rib: string; slot: string };
+  proposal?: Proposal;
+  heat: Heat;
   heat_off: boolean;
   boiler_kind: "open-pot" | "closed-tank" | "second-boiler" | "no-refill";
 }
@@ -92,10 +104,18 @@ export interface Water {
   full_l: number;
   kettle_l: number;
   switch_l: number;
+  kettle_lead_s: number;
+  rate_l_per_h: number;
+  basis: "fill-unknown" | "switch" | "fill";
+  reserve_s?: number; // from the switch's trip until dry
+  kettle_in_s?: number;
+  break?: { loads: number; last_out_s: number; heat_off_s: number; in_time: boolean };
+  refill?: { ago_s: number; litres: number; mixed_c: number; boils_again_s: number; ribs_in: number };
 }
 
 export interface Rib {
   rib: string;
+  station_m: number;
   length_m: number;
   place: "waiting" | "in" | "pulled";
   pulled_s?: number;
@@ -106,6 +126,83 @@ export interface Rib {
   mark: Mark | "";
   fitted: boolean;
   boat?: string;
+  stick?: string;
+  bend?: Difficulty;
+  test?: boolean;
+  resteam_s?: number;
+  replaces?: string;
+}
+
+export type Difficulty = "easy" | "middling" | "hard";
+
+/** Rhythm is how ribs should go through the box as it is now. */
+export interface Rhythm {
+  way: string;
+  slots: number;
+  interval_s: number;
+  soak_s?: number;
+  crew_s?: number;
+}
+
+export interface Pace {
+  verdict: "" | "steady" | "too-fast" | "too-slow";
+  by_s?: number;
+}
+
+export interface Ledger {
+  glue: string[] | null;
+  replace: string[] | null;
+  replaced: { rib: string; by: string }[] | null;
+  spares_left?: number;
+  expect_broken: number;
+  make_more: number;
+  keel_lift_m?: number;
+  keel_too_high: boolean;
+}
+
+export interface Hull {
+  boat: string;
+  fitted: number;
+  stations: number;
+}
+
+/** Interval is a threshold of heat with what is not known of it: 4 in 5 that it lies between. */
+export interface Interval {
+  median: number;
+  lo: number;
+  hi: number;
+}
+
+/** Stick is what the bends of one stick have shown, at one difficulty. */
+export interface Stick {
+  stick?: string;
+  thickness_m: number;
+  bend: Difficulty;
+  soft_min: Interval;
+  over_min: Interval;
+  target_min: number; // of the cooler end
+  p_supple_both_ends: number;
+  bends: number;
+  guess: boolean;
+}
+
+/** Proposal is what was seen at the door and not told. */
+export interface Proposal {
+  do: "pull" | "load";
+  rib: string;
+  slot: string;
+  ago_s: number;
+}
+
+/** Heat is where the boiler's power goes. */
+export interface Heat {
+  boiler_w: number;
+  walls_w: number;
+  vent_w: number;
+  ribs_w: number;
+  spare_w: number; // below 0: so much is short
+  shortest_interval_s: number; // 0: the boiler is too weak for any rib
+  fitted: boolean; // the walls by this warm-up
 }
 
 export interface Alarm {
@@ -130,6 +227,11 @@ export function alarmKey(a: Alarm): string {
 /** keepAway reports whether the box is, or lately was, under pressure: then nobody is called to its door. */
 export function keepAway(v: View): boolean {
   return (v.alarms ?? []).some((a) => a.sound === "danger" && a.id.includes("pressure"));
+}
+
+/** hot reports whether the box has been hot enough to load: before, what is reckoned for it as it is says little. */
+export function hot(s: Status): boolean {
+  return s.warm_up.ready_s !== undefined || s.phase === "ready" || s.phase === "running";
 }
 
 /** pulled is how many ribs have been pulled so far. */
@@ -160,6 +262,14 @@ export interface CrewEvent {
   alarm?: string;
   litres?: number;
   on?: boolean;
+  test?: boolean;
+  with?: string;
+  across_pct?: number;
+  through_pct?: number;
+  lift_mm?: number;
+  text?: string;
+  earlier_s?: number;
+  of?: string; // the event that is put right
   by?: string;
 }
 

@@ -6,7 +6,8 @@ import { tellFailed, toldSentence } from "./words";
 
 const tries = 3;
 const pause = 700; // ms between them
-const shown = 6000; // ms that an answer stays
+const shown = 6000; // ms that an answer stays, at the least
+const reading = 80; // ms for each character of it
 const bounce = 3000; // ms in which the same event is a wet finger, not a second press
 
 let hide: number | undefined;
@@ -14,24 +15,35 @@ let last = { what: "", at: -bounce };
 
 /**
  * tell sends one event and shows the answer. It is sent again under the same id
- * where the line fails, and taken once.
+ * where the line fails, and taken once. It returns why it was not taken, "" if it was.
  */
-export async function tell(event: Told): Promise<boolean> {
+export async function tell(event: Told): Promise<string> {
   const what = JSON.stringify(event);
-  if (what === last.what && performance.now() - last.at < bounce) return false;
+  if (what === last.what && performance.now() - last.at < bounce) return "";
   last = { what, at: performance.now() };
-  const body = JSON.stringify({ ...event, id: newID(), by: "page" });
+  return tellAll([event], toldSentence(event));
+}
+
+/** tellAll sends several events, one after the other until one is not taken, and answers once. */
+export async function tellAll(events: Told[], says: string): Promise<string> {
+  for (const event of events) {
+    const problem = await sendUntilTaken(JSON.stringify({ ...event, id: newID(), by: "page" }));
+    if (problem === "") continue;
+    last.what = "";
+    answer(problem, true);
+    document.dispatchEvent(new Event("told")); // those before it were taken
+    return problem;
+  }
+  answer(says, false);
+  document.dispatchEvent(new Event("told"));
+  return "";
+}
+
+async function sendUntilTaken(body: string): Promise<string> {
   for (let n = 1; ; n++) {
     const problem = await send(body);
-    if (problem === null) {
-      answer(toldSentence(event), false);
-      return true;
-    }
-    if (!problem.again || n === tries) {
-      last.what = "";
-      answer(problem.says, true);
-      return false;
-    }
+    if (problem === null) return "";
+    if (!problem.again || n === tries) return problem.says;
     await new Promise((resume) => setTimeout(resume, pause));
   }
 }
@@ -64,5 +76,5 @@ function answer(text: string, bad: boolean): void {
   node.classList.toggle("bad", bad);
   node.hidden = false;
   clearTimeout(hide);
-  hide = setTimeout(() => (node.hidden = true), shown);
+  hide = setTimeout(() => (node.hidden = true), Math.max(shown, text.length * reading));
 }

@@ -87,6 +87,7 @@ export const call = {
   awaySays: "The box may be under pressure. No rib is called until that is over.",
   blind: "No probe answers, so nothing can be said about the ribs. Go by your own clock.",
   notSure: "not sure",
+  work: (o: Status["out_of_box"]) => `Out of the box: bent by ${clock(o.bend_s)}, shaped by ${clock(o.shape_s)}, gives until ${clock(o.give_s)}, small changes until ${clock(o.adjust_s)}.`,
   noneYet: "Nothing to do yet.",
   pulled: (c: Call) => `Pulled ${c.rib} from ${c.slot}`,
   loaded: (c: Call) => `Loaded ${c.rib} into ${c.slot}`,
@@ -199,6 +200,9 @@ export const crew = {
   pulledRib: (s: Slot) => `${s.slot} · rib ${s.rib}`,
   loaded: "Loaded",
   into: (slot: string) => `into ${slot}`,
+  tryEarly: (s: Slot) => `${crew.pulledRib(s)}, early, to try it`,
+  again: (rib: string) => `rib ${rib} again`,
+  backIn: (s: number) => `back in for ${clock(s)}`,
   ribs: "How did it bend?",
   bent: { supple: "supple", stiff: "stiff", cracked: "cracked" },
   wheres: { outside: "outside", inside: "inside", snapped: "snapped" },
@@ -208,8 +212,6 @@ export const crew = {
   nobody: "Nothing to tell of yet.",
   water: "Water",
   litres: "litres",
-  less: "less",
-  more: "more",
   refilled: "Refilled",
   filled: "Filled, cold",
   level: "Level read",
@@ -225,25 +227,37 @@ export const crew = {
   away: "The box may be under pressure: keep away from the door.",
 };
 
+/** event says what an event is, such as: rib 7 loaded into C. */
+export function event(e: Told): string {
+  switch (e.kind) {
+    case "pulled": return e.rib ? `rib ${e.rib} pulled from ${e.slot}` : `${e.slot} pulled`;
+    case "loaded": return `${e.test ? "test piece" : "rib"} ${e.rib} loaded into ${e.slot}, mark towards the door`;
+    case "outcome": return `rib ${e.rib} ${e.outcome}${e.where ? `, ${e.where}` : ""}`;
+    case "fitted": return `rib ${e.rib}, mark to ${e.mark}`;
+    case "split": return `rib ${e.rib} split through ${e.across_pct ?? 0} % of its width and ${e.through_pct ?? 0} % of its thickness`;
+    case "replaced": return `rib ${e.with} took the place of ${e.rib}`;
+    case "keel": return `the keel lifts ${e.lift_mm ?? 0} mm`;
+    case "peeped": return "the door was opened, nothing went in or out";
+    case "refilled": return e.litres ? `${e.litres} litres poured in` : "a kettle poured in";
+    case "filled": return `filled cold, ${e.litres} litres in it`;
+    case "level": return `level read, ${e.litres} litres in it`;
+    case "kettle": return "kettle on";
+    case "heat": return e.on ? "heat on" : "heat off";
+    case "break": return "break";
+    case "back": return "back";
+    case "start": return "starting though the box is not level";
+    case "heard": return "alarm heard";
+    case "reset": return "alarm over";
+    case "note": return e.text ?? "";
+    case "struck": return "that didn’t happen";
+    case "amended": return "put right";
+  }
+  return e.kind;
+}
+
 /** toldSentence says what was told, for the crew to check. */
 export function toldSentence(e: Told): string {
-  switch (e.kind) {
-    case "pulled": return `Told: ${e.slot} pulled.`;
-    case "loaded": return `Told: rib ${e.rib} loaded into ${e.slot}, mark towards the door.`;
-    case "outcome": return `Told: rib ${e.rib} ${e.outcome}${e.where ? `, ${e.where}` : ""}.`;
-    case "fitted": return `Told: rib ${e.rib}, mark to ${e.mark}.`;
-    case "refilled": return `Told: ${e.litres} litres poured in.`;
-    case "filled": return `Told: filled cold, ${e.litres} litres in it.`;
-    case "level": return `Told: ${e.litres} litres in it.`;
-    case "kettle": return "Told: kettle on.";
-    case "heat": return e.on ? "Told: heat on." : "Told: heat off.";
-    case "break": return "Told: break.";
-    case "back": return "Told: back.";
-    case "start": return "Told: starting though the box is not level.";
-    case "heard": return "Heard.";
-    case "reset": return "Over.";
-  }
-  return "Told.";
+  return `Told: ${event(e)}${e.kind !== "amended" && e.earlier_s ? `, ${about(e.earlier_s)} ago` : ""}.`;
 }
 
 export const tellFailed = "That did not reach the box. Press again.";

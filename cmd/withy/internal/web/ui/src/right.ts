@@ -1,0 +1,119 @@
+// Putting right what was told: line by line, the last first. Everything after a line
+// is reckoned again by the daemon, which refuses what can't be.
+
+import { button, el, keyed } from "./dom";
+import { lines, type Line } from "./log";
+import type { Mark, Outcome, Told, Trace, View } from "./state";
+import { tell, tellAll } from "./tell";
+import { about } from "./words";
+import { outcomeWords, right as words } from "./wait-words";
+
+const every = 15_000; // ms between two looks while it is open
+const steps = [15, 30, 60, 120, 300]; // s that something may have been earlier
+const outcomes: Outcome[] = ["supple", "stiff", "cracked"];
+const few = 12; // lines at first, and more of them each time
+
+let told: Line[] | null = null; // null: not read yet
+let failed = false;
+let readAt = -Infinity;
+let session = "";
+let chosen = ""; // the line that is being put right
+let refused = { id: "", says: "" };
+let shown = few;
+let place: HTMLElement | null = null;
+
+document.addEventListener("told", () => {
+  readAt = -Infinity;
+  if (place?.isConnected && place.closest("details")?.open) void read();
+});
+
+/** putRight shows what was told; it reads the log now and then. */
+export function putRight(root: HTMLElement, v: View): void {
+  place = root;
+  if (v.session !== session) {
+    [session, told, readAt] = [v.session, null, -Infinity];
+  }
+  if (performance.now() - readAt > every) void read();
+  draw(root);
+}
+
+async function read(): Promise<void> {
+  readAt = performance.now();
+  try {
+    const response = await fetch("/api/trace?most=2", { signal: AbortSignal.timeout(10_000) });
+    if (!response.ok) throw new Error(String(response.status));
+    told = lines(((await response.json()) as Trace).events ?? []);
+    failed = false;
+  } catch {
+    failed = true;
+  }
+  if (place) draw(place);
+}
+
+function again(): void {
+  if (place) draw(place);
+}
+
+function draw(root: HTMLElement): void {
+  const list = told ?? [];
+  const key = list.slice(0, shown).map((l) => [l.id, l.at, l.struckBy, l.changes]);
+  keyed(root, JSON.stringify([key, list.length, failed, chosen, refused, shown]), () => [
+    failed ? el("p", {}, words.failed) : list.length === 0 ? el("p", {}, words.none) : null,
+    el("ol", { class: "told-lines" }, ...list.slice(0, shown).map(line)),
+    list.length > shown ? button(words.older, () => { shown += 2 * few; again(); }) : null,
+  ]);
+}
+
+function line(l: Line): HTMLElement {
+  const never = l.struckBy.length > 0;
+  const state = never ? words.neverHappened : l.changes.length > 0 ? words.corrected : "";
+  const open = chosen === l.id;
+  const toggle = button(open ? words.shut : words.change, () => { chosen = open ? "" : l.id; again(); }, { "aria-expanded": String(open) });
+  return el("li", { class: never ? "never" : "" },
+    el("div", { class: "line" }, el("span", { class: "at" }, words.at(l.at)), " ",
+      el("span", { class: "what" }, words.says(l.event)), " ", state === "" ? null : el("b", {}, state), toggle),
+    open ? el("div", { class: "choice" }, ...(never ? [revive(l)] : ways(l))) : null,
+    refused.id === l.id ? el("p", { class: "refused", role: "alert" }, refused.says) : null);
+}
+
+/** ways are the ways in which a line can be put right. */
+function ways(l: Line): Node[] {
+  const out: Node[] = [button(words.never, () => say(l, { kind: "struck", of: l.id }))];
+  if (l.event.kind === "pulled" || l.event.kind === "loaded") {
+    out.push(el("span", {}, words.earlier), ...steps.map((s) => button(about(s), () => say(l, { kind: "amended", of: l.id, earlier_s: s }))));
+  }
+  if (l.event.kind === "outcome") {
+    out.push(el("span", {}, words.was.outcome),
+      ...outcomes.filter((o) => o !== l.event.outcome).map((outcome) => button(outcomeWords[outcome], () => say(l, { kind: "amended", of: l.id, outcome }))));
+  }
+  if (l.event.kind === "fitted") {
+    const mark: Mark = l.event.mark === "port" ? "starboard" : "port";
+    out.push(el("span", {}, words.was.fitted), button(mark, () => say(l, { kind: "amended", of: l.id, mark }), { class: mark }));
+  }
+  if (l.changes.length > 0) out.push(button(words.asTold, () => void undo(l, l.changes, words.asTold)));
+  return out;
+}
+
+function revive(l: Line): Node {
+  return button(words.didAfterAll, () => void undo(l, l.struckBy, words.didAfterAll));
+}
+
+/** undo takes corrections back. */
+async function undo(l: Line, corrections: string[], says: string): Promise<void> {
+  done(l, await tellAll(corrections.map((of) => ({ kind: "struck", of })), `${says}.`));
+}
+
+async function correct(l: Line, event: Told): Promise<void> {
+  done(l, await tell(event));
+}
+
+function say(l: Line, event: Told): void {
+  void correct(l, event);
+}
+
+/** done shuts the line that was put right, or says why it could not be. */
+function done(l: Line, problem: string): void {
+  refused = { id: problem === "" ? "" : l.id, says: problem };
+  if (problem === "") chosen = "";
+  again();
+}

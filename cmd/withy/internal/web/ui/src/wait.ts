@@ -1,0 +1,47 @@
+// In the wait: what is asked, what is advised, and all that is looked at when there
+// is a quiet minute.
+
+import { allGood, question } from "./ask";
+import { breakage } from "./breakage";
+import { hulls } from "./hull";
+import { byID, el, keyed, setText } from "./dom";
+import { Fold } from "./fold";
+import { piece } from "./piece";
+import { putRight } from "./right";
+import { keepAway, type View } from "./state";
+import { paceAndHeat, supply } from "./steam";
+import { sticks } from "./stick";
+import { boat, broke, piece as pieceWords, pot, right, steam, stick, wait as words } from "./wait-words";
+
+const folds = [
+  new Fold(stick.title, (v) => stick.gist(v.status.sticks ?? []), sticks),
+  new Fold(boat.title, (v) => boat.gist(v.status), hulls),
+  new Fold(steam.title, (v) => steam.gist(v.status), paceAndHeat),
+  new Fold(pot.title, (v) => pot.gist(v.status.water), supply),
+  new Fold(broke.title, (v) => broke.gist(v.status.ledger), breakage),
+  new Fold(pieceWords.title, () => pieceWords.gist, piece),
+  new Fold(right.title, () => right.gist, putRight),
+];
+
+/** wait shows it all, and on its button how many questions are open. */
+export function wait(v: View, tool: HTMLElement): void {
+  const root = byID("wait");
+  if (root.childElementCount === 0) {
+    root.append(el("h2", {}, words.title), ...["asked", "good", "advice"].map((c) => el("div", { class: c })), ...folds.map((f) => f.node));
+  }
+  const [, asked, good, advised] = Array.from(root.children) as [Element, Element, Element, Element];
+  const questions = Number(question(asked, v)) + Number(allGood(good, v));
+  advice(advised, v, questions === 0);
+  for (const fold of folds) fold.show(v);
+  setText(tool, words.tool(questions));
+}
+
+function advice(root: Element, v: View, quiet: boolean): void {
+  const sentences = v.advice ?? [];
+  const away = keepAway(v);
+  keyed(root, JSON.stringify([sentences, quiet, away]), () => {
+    if (away) return [el("p", { class: "careful" }, words.away)];
+    if (sentences.length > 0) return [el("ul", {}, ...sentences.map((s) => el("li", {}, s)))];
+    return quiet ? [el("p", {}, words.nothing)] : [];
+  });
+}
