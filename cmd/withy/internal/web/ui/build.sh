@@ -5,4 +5,5 @@ set -eu
 cd "$(dirname "$0")"
 npm ci --no-fund --no-audit --loglevel=error
 npm run --silent check
+npm run --silent test
 npm run --silent build

@@ -5,6 +5,7 @@ import type { Rib, Status, View } from "./state";
 import { tell } from "./tell";
 import { broke as words } from "./wait-words";
 
+const pair = (a: Amount, of: string): HTMLElement => el("span", { class: "choice" }, a.node, of);
 const percent = (label: string): Amount => amount(label, 10, 5, [0, 100], words.pct);
 
 /** breakage shows the ledger and tells of splits, replacements and the keel. */
@@ -28,7 +29,7 @@ function splitRow(root: Element, s: Status): void {
     if (ribs.length === 0) return [group(words.split, words.none)];
     const rib = choice(words.splitRib, ribs.map((r) => [r, `rib ${r}`]));
     const [across, through] = [percent(words.across), percent(words.through)];
-    return [group(words.split, rib, across.node, words.across, through.node, words.through,
+    return [group(words.split, rib, pair(across, words.across), pair(through, words.through),
       button(words.tellSplit, () => void tell({ kind: "split", rib: rib.value, across_pct: across.value(), through_pct: through.value() }))),
     el("p", { class: "legend" }, words.splitRule)];
   });
@@ -47,8 +48,10 @@ function replacedRow(root: Element, s: Status): void {
     if (broken.length === 0) return [];
     if (spares.length === 0) return [group(words.replace, words.noOther)];
     const rib = choice(words.replaced, broken.map((r) => [r, `rib ${r}`]));
-    const by = choice(words.by, spares.map((r) => [r, `by ${r}`]));
-    return [group(words.replace, rib, by, button(words.tellReplaced, () => void tell({ kind: "replaced", rib: rib.value, with: by.value })))];
+    const by = choice(words.by, [["", words.which], ...spares.map((r): [string, string] => [r, `by ${r}`])]);
+    const done = button(words.tellReplaced, () => void tell({ kind: "replaced", rib: rib.value, with: by.value }), { disabled: true });
+    by.addEventListener("change", () => (done.disabled = by.value === ""));
+    return [group(words.replace, rib, by, done)];
   });
 }
 

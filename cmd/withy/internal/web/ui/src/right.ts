@@ -11,6 +11,7 @@ import { outcomeWords, right as words } from "./wait-words";
 const every = 15_000; // ms between two looks while it is open
 const steps = [15, 30, 60, 120, 300]; // s that something may have been earlier
 const outcomes: Outcome[] = ["supple", "stiff", "cracked"];
+const toTheEnd = 1e9; // s: what was told a moment ago is later than the newest view
 const few = 12; // lines at first, and more of them each time
 
 let told: Line[] | null = null; // null: not read yet
@@ -40,7 +41,7 @@ export function putRight(root: HTMLElement, v: View): void {
 async function read(): Promise<void> {
   readAt = performance.now();
   try {
-    const response = await fetch("/api/trace?most=2", { signal: AbortSignal.timeout(10_000) });
+    const response = await fetch(`/api/trace?most=2&to=${toTheEnd}`, { signal: AbortSignal.timeout(10_000) });
     if (!response.ok) throw new Error(String(response.status));
     told = lines(((await response.json()) as Trace).events ?? []);
     failed = false;
@@ -69,9 +70,9 @@ function line(l: Line): HTMLElement {
   const state = never ? words.neverHappened : l.changes.length > 0 ? words.corrected : "";
   const open = chosen === l.id;
   const toggle = button(open ? words.shut : words.change, () => { chosen = open ? "" : l.id; again(); }, { "aria-expanded": String(open) });
-  return el("li", { class: never ? "never" : "" },
+  return el("li", {},
     el("div", { class: "line" }, el("span", { class: "at" }, words.at(l.at)), " ",
-      el("span", { class: "what" }, words.says(l.event)), " ", state === "" ? null : el("b", {}, state), toggle),
+      el("span", { class: "what" }, never ? el("s", {}, words.says(l.event)) : words.says(l.event), " ", state === "" ? null : el("b", {}, state)), toggle),
     open ? el("div", { class: "choice" }, ...(never ? [revive(l)] : ways(l))) : null,
     refused.id === l.id ? el("p", { class: "refused", role: "alert" }, refused.says) : null);
 }

@@ -3,7 +3,7 @@
 
 import { el, keyed, svg, table } from "./dom";
 import { patterns } from "./rib";
-import { hot, type Heat, type View } from "./state";
+import { hot, type Heat, type Status, type View } from "./state";
 import { pot, steam as words } from "./wait-words";
 
 const [wide, high] = [600, 40]; // of the bar, in its own units
@@ -12,13 +12,19 @@ const [wide, high] = [600, 40]; // of the bar, in its own units
 export function paceAndHeat(root: HTMLElement, v: View): void {
   const { rhythm, heat } = v.status;
   const rounded = parts(heat).map((p) => words.watts(p.w));
-  keyed(root, JSON.stringify([rounded, words.watts(heat.boiler_w), rhythm, hot(v.status), heat.fitted, Math.round(heat.shortest_interval_s)]), () => [
-    el("p", {}, [hot(v.status) ? words.rhythm(rhythm) : words.notHot, rhythm.crew_s === undefined ? "" : words.crew(rhythm.crew_s), words.shortest(heat)].join(" ")),
+  keyed(root, JSON.stringify([rounded, words.watts(heat.boiler_w), rhythm, going(v.status), heat.fitted, Math.round(heat.shortest_interval_s)]), () => [
+    el("p", {}, [going(v.status), rhythm.crew_s === undefined ? "" : words.crew(rhythm.crew_s), words.shortest(heat)].join(" ")),
     bar(heat),
     el("p", { class: "parts" }, el("span", {}, `${words.boiler} `, el("b", {}, words.watts(heat.boiler_w))), ...parts(heat).map(part)),
     heat.fitted ? null : el("p", { class: "guessed" }, words.guess),
     table(words.label, words.columns, [[words.boiler, words.watts(heat.boiler_w)], ...parts(heat).map((p) => [words.parts[p.name], words.watts(p.w)])], { class: "unseen" }),
   ]);
+}
+
+/** going says how ribs should follow one another, while any are to come. */
+function going(s: Status): string {
+  if (!hot(s)) return words.notHot;
+  return s.calls?.[0]?.do === "done" ? "" : words.rhythm(s.rhythm);
 }
 
 /** Part is where some of the heat goes. */

@@ -10,6 +10,7 @@ const most = 12; // ribs that are drawn, the last ones
 const row = 17; // px from one of them to the next
 const [top, band] = [46, 26]; // px above the band of wood, and of it
 const edge = 8; // px at the sides
+const letter = 10; // px that a letter takes at the most, on average
 
 /** sticks shows every stick at the difficulties it has. */
 export function sticks(root: HTMLElement, v: View): void {
@@ -69,13 +70,13 @@ function picture(k: Stick, bent: Rib[], width: number): SVGElement {
     ...wood(k, x, width), ...ticks(x, lo, hi),
     svg("path", { class: "aim", d: `M${aim} ${top - 4}V${foot}` }),
     svg("text", { class: "aimed", x: Math.min(Math.max(aim, 30), width - 30), y: foot + 17, "text-anchor": "middle" }, words.aimMark(k)),
-    ...bent.map((r, i) => bend(r, x, top + band + 32 + i * row)));
+    ...bent.map((r, i) => bend(r, x, aim, top + band + 32 + i * row)));
 }
 
 /** whisker is a threshold with what is not known of it. */
 function whisker(x: Scale, i: Interval, y: number, name: string, width: number): SVGElement[] {
   const [from, to, mid] = [x(i.lo), x(i.hi), x(i.median)];
-  const after = to + 8 + name.length * 9 < width;
+  const after = to + 8 + name.length * letter < width;
   return [
     svg("path", { class: "whisker", d: `M${from} ${y - 5}v10M${from} ${y}H${to}M${to} ${y - 5}v10` }),
     svg("circle", { class: "median", cx: mid, cy: y, r: 5 }),
@@ -105,12 +106,12 @@ function ticks(x: Scale, lo: number, hi: number): SVGElement[] {
 }
 
 /** bend is one rib from its cooler to its hotter end, with how it bent at both. */
-function bend(r: Rib, x: Scale, y: number): SVGElement {
+function bend(r: Rib, x: Scale, aim: number, y: number): SVGElement {
   const [cool, hot] = ends(r).map(x) as [number, number];
-  const left = cool < 60;
+  const after = cool < 60 || Math.abs(aim - (cool - 21)) < 16; // clear of the edge and of what is aimed for
   return svg("g", { class: `bent ${r.outcome}` },
     svg("path", { d: `M${cool} ${y}H${hot}` }), mark(r.outcome as Outcome, cool, y), mark(r.outcome as Outcome, hot, y),
-    svg("text", { x: left ? hot + 11 : cool - 11, y: y + 5, "text-anchor": left ? "start" : "end" }, r.rib));
+    svg("text", { x: after ? hot + 11 : cool - 11, y: y + 5, "text-anchor": after ? "start" : "end" }, r.rib));
 }
 
 function mark(o: Outcome, x: number, y: number): SVGElement {

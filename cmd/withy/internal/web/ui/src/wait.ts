@@ -27,7 +27,7 @@ const folds = [
 export function wait(v: View, tool: HTMLElement): void {
   const root = byID("wait");
   if (root.childElementCount === 0) {
-    root.append(el("h2", {}, words.title), ...["asked", "good", "advice"].map((c) => el("div", { class: c })), ...folds.map((f) => f.node));
+    root.append(el("h2", {}, words.title), ...["asked", "untold", "advice"].map((c) => el("div", { class: c })), ...folds.map((f) => f.node));
   }
   const [, asked, good, advised] = Array.from(root.children) as [Element, Element, Element, Element];
   const questions = Number(question(asked, v)) + Number(allGood(good, v));

@@ -231,7 +231,7 @@ export const crew = {
 export function event(e: Told): string {
   switch (e.kind) {
     case "pulled": return e.rib ? `rib ${e.rib} pulled from ${e.slot}` : `${e.slot} pulled`;
-    case "loaded": return `${e.test ? "test piece" : "rib"} ${e.rib} loaded into ${e.slot}, mark towards the door`;
+    case "loaded": return `${e.test ? "test piece" : "rib"} ${e.rib} loaded into ${e.slot}`;
     case "outcome": return `rib ${e.rib} ${e.outcome}${e.where ? `, ${e.where}` : ""}`;
     case "fitted": return `rib ${e.rib}, mark to ${e.mark}`;
     case "split": return `rib ${e.rib} split through ${e.across_pct ?? 0} % of its width and ${e.through_pct ?? 0} % of its thickness`;
@@ -257,7 +257,9 @@ export function event(e: Told): string {
 
 /** toldSentence says what was told, for the crew to check. */
 export function toldSentence(e: Told): string {
-  return `Told: ${event(e)}${e.kind !== "amended" && e.earlier_s ? `, ${about(e.earlier_s)} ago` : ""}.`;
+  const way = e.kind === "loaded" ? ", mark towards the door" : "";
+  const ago = e.kind !== "amended" && e.earlier_s ? `, ${about(e.earlier_s)} ago` : "";
+  return `Told: ${event(e)}${way}${ago}.`;
 }
 
 export const tellFailed = "That did not reach the box. Press again.";

@@ -1,0 +1,70 @@
+// What the page reckons by itself, without a browser: node --test test
+import assert from "node:assert/strict";
+import test from "node:test";
+import { build } from "esbuild";
+
+async function load(path) {
+  const made = await build({ entryPoints: [path], bundle: true, write: false, format: "esm" });
+  return import(`data:text/javascript;base64,${Buffer.from(made.outputFiles[0].text).toString("base64")}`);
+}
+
+const { lines } = await load("src/log.ts");
+const { ribList } = await load("src/wait-words.ts");
+const { parts } = await load("src/steam.ts");
+
+const loaded = { elapsed_s: 100, event: { id: "1", kind: "loaded", rib: "7", slot: "C" } };
+const pulled = { elapsed_s: 400, event: { id: "2", kind: "pulled", slot: "C" } };
+const stiff = { elapsed_s: 410, event: { id: "3", kind: "outcome", rib: "7", outcome: "stiff" } };
+const later = (id, event) => ({ elapsed_s: 500, event: { id, ...event } });
+
+test("a pull names the rib that lay in the slot", () => {
+  assert.equal(lines([loaded, pulled])[0].event.rib, "7");
+});
+
+test("what was told late stands where it happened", () => {
+  const told = lines([loaded, later("2", { kind: "pulled", slot: "C", earlier_s: 450 })]);
+  assert.deepEqual(told.map((l) => [l.id, l.at]), [["1", 100], ["2", 50]]);
+});
+
+test("amended twice: both count, and the times add up", () => {
+  const [line] = lines([pulled, later("4", { kind: "amended", of: "2", earlier_s: 30 }), later("5", { kind: "amended", of: "2", earlier_s: 15 })]);
+  assert.deepEqual([line.at, line.changes], [355, ["4", "5"]]);
+});
+
+test("amended otherwise: the other outcome counts, the kind stays", () => {
+  const [line] = lines([stiff, later("4", { kind: "amended", of: "3", outcome: "supple", by: "page" })]);
+  assert.deepEqual([line.event.kind, line.event.outcome, line.event.id], ["outcome", "supple", "3"]);
+});
+
+test("an amendment that was struck does not count", () => {
+  const [line] = lines([stiff, later("4", { kind: "amended", of: "3", outcome: "supple" }), later("5", { kind: "struck", of: "4" })]);
+  assert.deepEqual([line.event.outcome, line.changes], ["stiff", []]);
+});
+
+test("struck, and the strike struck in its turn", () => {
+  const never = [loaded, pulled, stiff, later("4", { kind: "struck", of: "3" })];
+  assert.deepEqual(lines(never)[0].struckBy, ["4"]);
+  assert.deepEqual(lines([...never, later("5", { kind: "struck", of: "4" })])[0].struckBy, []);
+});
+
+test("a load that never happened puts no rib into its slot", () => {
+  const told = lines([loaded, later("4", { kind: "struck", of: "1" }), { elapsed_s: 600, event: { id: "5", kind: "pulled", slot: "C" } }]);
+  assert.equal(told[0].event.rib, undefined);
+});
+
+test("alarms that were heard are no lines", () => {
+  assert.deepEqual(lines([later("4", { kind: "heard", alarm: "dry-soon" })]), []);
+});
+
+test("ribs in a row are said as a span", () => {
+  assert.equal(ribList(["10", "8", "9", "11", "12"]), "8 to 12");
+  assert.equal(ribList(["13", "12", "15", "T1"]), "12, 13, 15 and T1");
+  assert.equal(ribList(["9", "10", "11", "3", "5"]), "3, 5 and 9 to 11");
+  assert.equal(ribList(["7"]), "7");
+});
+
+test("what is short is what the ribs ask for beyond the boiler", () => {
+  const heat = { boiler_w: 1900, walls_w: 1200, vent_w: 190, ribs_w: 600, spare_w: -90 };
+  assert.deepEqual(parts(heat).map((p) => [p.name, p.w]), [["walls", 1200], ["vent", 190], ["ribs", 600], ["short", 90]]);
+  assert.equal(parts({ ...heat, ribs_w: 400, spare_w: 110 })[3].name, "spare");
+});
