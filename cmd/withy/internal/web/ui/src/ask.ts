@@ -57,22 +57,25 @@ function untold(ribs: Rib[]): string[] {
   return ribs.filter((r) => r.place === "pulled" && !r.outcome).sort((a, b) => (a.pulled_s ?? 0) - (b.pulled_s ?? 0)).map((r) => r.rib);
 }
 
-function ask(list: string[]): Node[] {
-  const all = button(words.all(list.length), () => void tellAll(list.map((rib) => ({ kind: "outcome", rib, outcome: "supple" })), words.toldAll(list)), { class: "main" });
-  const which = list.map((rib) => button(words.bad(rib), () => { bad = bad === rib ? "" : rib; again(root(all)); }, { "aria-pressed": String(rib === bad) }));
+function ask(list: string[]): (Node | string)[] {
+  const good = list.filter((rib) => rib !== bad);
+  const events = good.map((rib): Told => ({ kind: "outcome", rib, outcome: "supple" }));
+  const all = button(words.all(good.length), () => void tellAll(events, words.toldAll(good)), { class: "main" });
   return [
-    el("p", { class: "question" }, words.allGood(list)),
-    el("div", { class: "choice" }, all, ...which),
-    ...(bad === "" ? [] : [how(bad)]),
+    good.length === 0 ? "" : el("p", { class: "question" }, words.allGood(good)),
+    el("div", { class: "choice" }, good.length === 0 ? "" : all, ...list.map(notGood)),
+    bad === "" ? "" : how(bad),
   ];
 }
 
-function root(of: Element): Element | null {
-  return of.closest(".untold");
-}
-
-function again(place: Element | null): void {
-  if (place && newest) allGood(place, newest);
+/** notGood is the button that takes a rib out of those that were good, and puts it back. */
+function notGood(rib: string): HTMLElement {
+  const b: HTMLButtonElement = button(words.bad(rib), () => {
+    bad = bad === rib ? "" : rib;
+    const place = b.closest(".untold");
+    if (place && newest) allGood(place, newest);
+  }, { "aria-pressed": String(rib === bad) });
+  return b;
 }
 
 function how(rib: string): HTMLElement {

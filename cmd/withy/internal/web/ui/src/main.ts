@@ -18,6 +18,7 @@ import { more } from "./more";
 import { soundButton, sounds } from "./sound";
 import type { View } from "./state";
 import { wait } from "./wait";
+import { wait as words } from "./wait-words";
 import { water } from "./water";
 import { page, phases } from "./words";
 
@@ -66,7 +67,7 @@ function farView(): HTMLButtonElement {
   return b;
 }
 
-const inTheWait = button("", () => byID("wait").scrollIntoView(), { class: "wait" });
+const inTheWait = button(words.title, () => byID("wait").scrollIntoView(), { class: "wait" });
 byID("tools").append(inTheWait, soundButton(), farView());
 watchWidth();
 graph();

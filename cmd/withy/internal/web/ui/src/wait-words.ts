@@ -9,7 +9,7 @@ const first = (text: string): string => text.slice(0, 1).toUpperCase() + text.sl
 
 export const wait = {
   title: "In the wait",
-  tool: (questions: number) => (questions === 0 ? "In the wait" : `In the wait: ${questions}?`),
+  asked: (questions: number) => (questions === 0 ? "In the wait" : `In the wait: ${questions === 1 ? "one question" : `${questions} questions`}`),
   nothing: "Nothing to ask and nothing to advise.",
   away: "Not now: the box may be under pressure. Keep away from the door.",
 };

@@ -4,7 +4,7 @@
 import { allGood, question } from "./ask";
 import { breakage } from "./breakage";
 import { hulls } from "./hull";
-import { byID, el, keyed, setText } from "./dom";
+import { byID, el, keyed } from "./dom";
 import { Fold } from "./fold";
 import { piece } from "./piece";
 import { putRight } from "./right";
@@ -23,7 +23,7 @@ const folds = [
   new Fold(right.title, () => right.gist, putRight),
 ];
 
-/** wait shows it all, and on its button how many questions are open. */
+/** wait shows it all, and in the corner of its button how many questions are open. */
 export function wait(v: View, tool: HTMLElement): void {
   const root = byID("wait");
   if (root.childElementCount === 0) {
@@ -33,7 +33,8 @@ export function wait(v: View, tool: HTMLElement): void {
   const questions = Number(question(asked, v)) + Number(allGood(good, v));
   advice(advised, v, questions === 0);
   for (const fold of folds) fold.show(v);
-  setText(tool, words.tool(questions));
+  tool.dataset.asked = questions === 0 ? "" : `${questions}?`;
+  tool.setAttribute("aria-label", words.asked(questions));
 }
 
 function advice(root: Element, v: View, quiet: boolean): void {
