@@ -17,8 +17,9 @@ export function hulls(root: HTMLElement, v: View): void {
   keyed(root, JSON.stringify([key, v.status.ledger]), () => [
     ...list.map((h, i) => el("div", { class: "hull" },
       picture(h.boat, ribs[i] ?? [], v.status.ledger.replace ?? []),
-      el("div", {}, h.boat === "" ? null : el("h3", {}, h.boat), el("p", { class: "balance" }, v.hull_says?.[i] ?? ""), el("p", { class: "legend" }, words.legend),
+      el("div", {}, el("p", { class: "balance" }, v.hull_says?.[i] ?? ""),
         table(words.table, words.columns, (ribs[i] ?? []).map((r) => line(r, v.status)), { class: "unseen" })))),
+    el("p", { class: "legend" }, words.legend),
   ]);
 }
 
