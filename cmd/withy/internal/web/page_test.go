@@ -110,8 +110,8 @@ func names(of reflect.Type, into map[string]bool) {
 	case reflect.Pointer, reflect.Slice, reflect.Array, reflect.Map:
 		names(of.Elem(), into)
 	case reflect.Struct:
-		for i := range of.NumField() {
-			if f := of.Field(i); f.IsExported() && f.Tag.Get("json") != "-" {
+		for f := range of.Fields() {
+			if f.IsExported() && f.Tag.Get("json") != "-" {
 				into[jsonName(f)] = true
 				names(f.Type, into)
 			}
