@@ -3,8 +3,8 @@
 
 import { button, el, keyed } from "./dom";
 import { lines, type Line } from "./log";
-import type { Mark, Outcome, Told, Trace, View } from "./state";
-import { tell, tellAll } from "./tell";
+import type { Mark, Outcome, Told, Trace, TraceEvent, View } from "./state";
+import { onTold, tell, tellAll } from "./tell";
 import { about } from "./words";
 import { outcomeWords, right as words } from "./wait-words";
 
@@ -14,7 +14,10 @@ const outcomes: Outcome[] = ["supple", "stiff", "cracked"];
 const toTheEnd = 1e9; // s: what was told a moment ago is later than the newest view
 const few = 12; // lines at first, and more of them each time
 
-let told: Line[] | null = null; // null: not read yet
+let told: Line[] = [];
+let logged: TraceEvent[] = []; // as it was last read
+let mine: TraceEvent[] = []; // corrections of this page: the log may have them a little later
+let now = 0; // s of the session
 let failed = false;
 let readAt = -Infinity;
 let session = "";
@@ -23,16 +26,19 @@ let refused = { id: "", says: "" };
 let shown = few;
 let place: HTMLElement | null = null;
 
-document.addEventListener("told", () => {
+onTold((event) => {
   readAt = -Infinity;
-  if (place?.isConnected && place.closest("details")?.open) void read();
+  if (event.kind !== "struck" && event.kind !== "amended") return;
+  mine.push({ elapsed_s: now, event });
+  reckon();
 });
 
 /** putRight shows what was told; it reads the log now and then. */
 export function putRight(root: HTMLElement, v: View): void {
   place = root;
+  now = v.status.elapsed_s;
   if (v.session !== session) {
-    [session, told, readAt] = [v.session, null, -Infinity];
+    [session, told, logged, mine, readAt] = [v.session, [], [], [], -Infinity];
   }
   if (performance.now() - readAt > every) void read();
   draw(root);
@@ -43,12 +49,19 @@ async function read(): Promise<void> {
   try {
     const response = await fetch(`/api/trace?most=2&to=${toTheEnd}`, { signal: AbortSignal.timeout(10_000) });
     if (!response.ok) throw new Error(String(response.status));
-    told = lines(((await response.json()) as Trace).events ?? []);
+    logged = ((await response.json()) as Trace).events ?? [];
     failed = false;
+    reckon();
   } catch {
     failed = true;
   }
   if (place) draw(place);
+}
+
+/** reckon works out what was told from the log and from what it does not have yet. */
+function reckon(): void {
+  const known = new Set(logged.map((e) => e.event.id));
+  told = lines([...logged, ...mine.filter((e) => !known.has(e.event.id))]);
 }
 
 function again(): void {
@@ -56,12 +69,11 @@ function again(): void {
 }
 
 function draw(root: HTMLElement): void {
-  const list = told ?? [];
-  const key = list.slice(0, shown).map((l) => [l.id, l.at, l.struckBy, l.changes]);
-  keyed(root, JSON.stringify([key, list.length, failed, chosen, refused, shown]), () => [
-    failed ? el("p", {}, words.failed) : list.length === 0 ? el("p", {}, words.none) : null,
-    el("ol", { class: "told-lines" }, ...list.slice(0, shown).map(line)),
-    list.length > shown ? button(words.older, () => { shown += 2 * few; again(); }) : null,
+  const key = told.slice(0, shown).map((l) => [l.id, l.at, l.struckBy, l.changes]);
+  keyed(root, JSON.stringify([key, told.length, failed, chosen, refused, shown]), () => [
+    failed ? el("p", {}, words.failed) : told.length === 0 ? el("p", {}, words.none) : null,
+    el("ol", { class: "told-lines" }, ...told.slice(0, shown).map(line)),
+    told.length > shown ? button(words.older, () => { shown += 2 * few; again(); }) : null,
   ]);
 }
 

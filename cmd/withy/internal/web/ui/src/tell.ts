@@ -1,7 +1,7 @@
 // Telling the daemon what the crew did.
 
 import { byID, setText } from "./dom";
-import type { Told } from "./state";
+import type { CrewEvent, Told } from "./state";
 import { tellFailed, toldSentence } from "./words";
 
 const tries = 3;
@@ -12,6 +12,13 @@ const bounce = 3000; // ms in which the same event is a wet finger, not a second
 
 let hide: number | undefined;
 let last = { what: "", at: -bounce };
+
+const listeners: ((event: CrewEvent) => void)[] = [];
+
+/** onTold calls hear with every event of this page that was taken. */
+export function onTold(hear: (event: CrewEvent) => void): void {
+  listeners.push(hear);
+}
 
 /**
  * tell sends one event and shows the answer. It is sent again under the same id
@@ -27,15 +34,16 @@ export async function tell(event: Told): Promise<string> {
 /** tellAll sends several events, one after the other until one is not taken, and answers once. */
 export async function tellAll(events: Told[], says: string): Promise<string> {
   for (const event of events) {
-    const problem = await sendUntilTaken(JSON.stringify({ ...event, id: newID(), by: "page" }));
-    if (problem === "") continue;
-    last.what = "";
-    answer(problem, true);
-    document.dispatchEvent(new Event("told")); // those before it were taken
-    return problem;
+    const whole: CrewEvent = { ...event, id: newID(), by: "page" };
+    const problem = await sendUntilTaken(JSON.stringify(whole));
+    if (problem !== "") {
+      last.what = "";
+      answer(problem, true);
+      return problem;
+    }
+    for (const hear of listeners) hear(whole);
   }
   answer(says, false);
-  document.dispatchEvent(new Event("told"));
   return "";
 }
 
