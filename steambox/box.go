@@ -3,6 +3,7 @@ package steambox
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -287,7 +288,10 @@ func (b *Box) slot(letter string) (int, bool) {
 // crew is the least time from one rib to the next.
 func (b *Box) crew() time.Duration { return seconds(b.CrewS) }
 
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+// seconds is the inverse of time.Duration.Seconds, to the nanosecond.
+func seconds(s float64) time.Duration {
+	return time.Duration(math.Round(s * float64(time.Second)))
+}
 
 // checker collects mistakes.
 type checker []error

@@ -73,6 +73,7 @@ type PaceNow struct {
 const (
 	fastShare, slowShare = 0.85, 1.3
 	judged               = 3
+	leastByS             = 15 // seconds that nobody need be told of
 )
 
 // paceNow judges the last ribs that were pulled.
@@ -92,9 +93,9 @@ func (s *Session) paceNow() PaceNow {
 	switch share := medianOf(shares); {
 	case !ok:
 		return PaceNow{}
-	case share < fastShare && by < 0:
+	case share < fastShare && by < -leastByS:
 		return PaceNow{Verdict: "too-fast", ByS: -by, Do: "wait"}
-	case share > slowShare && by > 0:
+	case share > slowShare && by > leastByS:
 		return PaceNow{Verdict: "too-slow", ByS: by, Do: s.slower(wanted)}
 	}
 	return PaceNow{Verdict: "steady"}

@@ -20,14 +20,16 @@ func (e *Event) Corrects() bool {
 	return e.Kind == Struck || e.Kind == Amended || e.EarlierS > 0
 }
 
-// Refold folds a session's whole history, in the order in which it was entered,
-// as it is now known to have been: what was struck never happened, what was
-// amended happened as corrected, what was told late happened earlier.
+// Refold folds a session's history in the order in which it was entered, with one
+// correction more, told at elapsed time at: as it is now known to have been. What was
+// struck never happened, what was amended happened as corrected, what was told late
+// happened earlier. Samples and events that came since may then be entered, and at
+// last the correction itself, by Do.
 //
 // A correction that makes no sense, or that would make something told later
 // impossible, is a RefusedError.
-func Refold(b Box, history []Entry) (*Session, error) {
-	settled, err := settle(history)
+func Refold(b Box, past []Entry, at time.Duration, e Event) (*Session, error) {
+	settled, err := settle(append(slices.Clip(past), Entry{At: at, Event: &e}))
 	if err != nil {
 		return nil, err
 	}
@@ -35,12 +37,24 @@ func Refold(b Box, history []Entry) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, e := range settled {
-		if err := s.Enter(e); err != nil {
-			return nil, refuse("Then what was told at %s could not be: %s Put that right first.", clock(e.At), err)
+	for _, entry := range settled {
+		if entry.Event == &e && (e.Kind == Struck || e.Kind == Amended) {
+			continue
+		}
+		if err := s.Enter(entry); err != nil {
+			return nil, refuse("Then what was told at %s could not be: %s Put that right first.", clock(entry.At), err)
 		}
 	}
 	return s, nil
+}
+
+// Told returns the event as it must be kept when it counts only later than it was
+// told: what happened earlier did so at the same moment.
+func (e Event) Told(at, counts time.Duration) Event {
+	if e.EarlierS > 0 && e.Kind != Struck && e.Kind != Amended {
+		e.EarlierS = (counts - at + seconds(e.EarlierS)).Seconds()
+	}
+	return e
 }
 
 // Enter enters one entry, as Sample and Do would.

@@ -43,9 +43,23 @@ func soaked() *told {
 	return h
 }
 
+// refolded folds a history as it is lived: up to each correction, and anew with it.
+func refolded(b steambox.Box, h *told) (*steambox.Session, error) {
+	s, err := steambox.NewSession(b)
+	for i, e := range h.entries {
+		if err == nil && e.Event != nil && e.Event.Corrects() {
+			s, err = steambox.Refold(b, h.entries[:i], e.At, *e.Event)
+		}
+		if err == nil {
+			err = s.Enter(e)
+		}
+	}
+	return s, err
+}
+
 func refold(t testing.TB, h *told) *steambox.Session {
 	t.Helper()
-	s, err := steambox.Refold(testBox(), h.entries)
+	s, err := refolded(testBox(), h)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,7 +162,7 @@ func TestCorrectionsThatMakeNoSense(t *testing.T) {
 			h := soaked()
 			h.event(499, "heard", steambox.Event{Kind: steambox.Heard, Alarm: "water-low"})
 			h.event(500, "fix", c.e)
-			_, err := steambox.Refold(testBox(), h.entries)
+			_, err := refolded(testBox(), h)
 			refused := (*steambox.RefusedError)(nil)
 			if !errors.As(err, &refused) || !strings.Contains(refused.Why, c.says) {
 				t.Errorf("%v, want %q", err, c.says)
@@ -168,11 +182,14 @@ func TestStruckIsNotTakenAgain(t *testing.T) {
 	}
 }
 
-// Refold of a history without corrections is the fold of it, to the last bit.
+// A remark that is struck has changed nothing: any history with one is, to the last
+// bit, the history without it.
 func TestRefoldIsTheFold(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		h := &told{}
-		now, in := 0, false
+		now, in := 1, false
+		h.samples(0, 1)
+		h.event(1, "remark", steambox.Event{Kind: steambox.Note, Text: "struck in the end"})
 		for i := range rapid.IntRange(1, 8).Draw(t, "events") {
 			next := now + rapid.IntRange(1, 200).Draw(t, "seconds")
 			h.samples(now, next)
@@ -184,21 +201,33 @@ func TestRefoldIsTheFold(t *testing.T) {
 			in = !in
 			h.event(now, fmt.Sprint(i), e)
 		}
-		lived, err := steambox.NewSession(testBox())
+		lived, err := refolded(testBox(), h)
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, e := range h.entries {
-			if err := lived.Enter(e); err != nil {
-				t.Fatal(err)
-			}
-		}
-		again, err := steambox.Refold(testBox(), h.entries)
+		h.event(now+1, "fix", steambox.Event{Kind: steambox.Struck, Of: "remark"})
+		again, err := steambox.Refold(testBox(), h.entries[:len(h.entries)-1], lived.Elapsed(), *h.entries[len(h.entries)-1].Event)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if d := cmp.Diff(lived.Status(), again.Status()); d != "" {
 			t.Error(d)
+		}
+	})
+}
+
+// However late an event counts, it happened at the moment at which it was said to.
+func TestToldKeepsTheMoment(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		at := time.Duration(rapid.Int64Range(0, int64(24*time.Hour)).Draw(t, "at"))
+		counts := at + time.Duration(rapid.Int64Range(0, int64(time.Minute)).Draw(t, "later"))
+		e := steambox.Event{Kind: steambox.Pulled, Slot: "A", EarlierS: rapid.Float64Range(0.001, 40000).Draw(t, "earlier")}
+		kept := e.Told(at, counts)
+		moment := func(at time.Duration, e steambox.Event) time.Duration {
+			return at - time.Duration(math.Round(e.EarlierS*1e9))
+		}
+		if moment(at, e) != moment(counts, kept) {
+			t.Fatalf("%v, kept as %v", moment(at, e), moment(counts, kept))
 		}
 	})
 }

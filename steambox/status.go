@@ -84,6 +84,9 @@ type Slot struct {
 	Sure   bool        `json:"sure"`
 	// OverShare is how much of what is too much its hotter end may have had.
 	OverShare float64 `json:"over_share,omitempty"`
+	// Target and Over are the window of the rib's own stick.
+	Target soak.Exposure `json:"target_min,omitempty"`
+	Over   soak.Exposure `json:"over_min,omitempty"`
 }
 
 // EndHeat is the heat that one end of a rib has taken.
@@ -142,6 +145,8 @@ type RibNow struct {
 	Place    RibPlace    `json:"place"`
 	Slot     string      `json:"slot,omitempty"`
 	Ends     *[2]EndHeat `json:"ends,omitempty"`
+	AtPull   *[2]float64 `json:"at_pull_min,omitempty"` // heat at the pull, steam end and door end
+	ThickM   float64     `json:"thickness_m"`
 	SoakS    float64     `json:"soak_s,omitempty"`
 	PulledS  float64     `json:"pulled_s,omitempty"` // elapsed time of the pull
 	Outcome  string      `json:"outcome,omitempty"`
@@ -298,6 +303,8 @@ func hottest(h *soak.Heat) *soak.Point {
 // fill enters the rest of a slot's rib.
 func (s *Session) fill(o *Slot, r *RibState, d Due) {
 	ends := heatOf(&r.Heat)
+	w := s.windowOf(r.Rib)
+	o.Target, o.Over = w.Target, w.Over
 	o.InS, o.Ends, o.Ratio, o.Sure = (s.At - r.In).Seconds(), &ends, r.Heat.Ratio(), d.Sure
 	for p := range r.Heat.Points {
 		o.Along = append(o.Along, float64(r.Heat.Points[p].Track[soak.Best].Exposure))
@@ -355,7 +362,7 @@ func (s *Session) ribsNow() []RibNow {
 	out := make([]RibNow, len(s.Ribs))
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
-		o := RibNow{Rib: r.Label, StationM: r.StationM, LengthM: r.LengthM, Place: r.Place, Outcome: r.Outcome,
+		o := RibNow{ThickM: r.ThicknessM, Rib: r.Label, StationM: r.StationM, LengthM: r.LengthM, Place: r.Place, Outcome: r.Outcome,
 			Mark: r.markIn(), Fitted: r.Mark != "", Boat: s.boat(r), Stick: r.Stick, Bend: r.Bend, Test: r.Test, Replaces: r.Replaces}
 		if r.Place != Out && !o.Fitted {
 			o.Mark = s.side(i)
@@ -365,6 +372,7 @@ func (s *Session) ribsNow() []RibNow {
 			o.Slot, o.SoakS = s.box.Slots[r.Slot], (s.At - r.In).Seconds()
 		case Out:
 			o.ResteamS = s.resteam(r)
+			o.AtPull = &[2]float64{float64(r.AtPull[0]), float64(r.AtPull[1])}
 			o.SoakS, o.PulledS = (r.Out - r.In).Seconds(), r.Out.Seconds()
 		}
 		if r.Place != Waiting {

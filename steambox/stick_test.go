@@ -83,7 +83,7 @@ func TestOutcomesMoveTheCalls(t *testing.T) {
 	b := testBox()
 	b.Learn = true
 	target := func() float64 {
-		s, err := steambox.Refold(b, h.entries)
+		s, err := refolded(b, h)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -38,7 +38,6 @@ func serve(ctx context.Context, d *daemon.Daemon, l net.Listener, hosts []string
 	defer cancel()
 	server := web.Server(web.New(d, metrics.Handler(d), hosts, log))
 	var group sync.WaitGroup
-	defer group.Wait()
 	group.Go(func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 			log.Error("page", "err", err)
@@ -54,5 +53,7 @@ func serve(ctx context.Context, d *daemon.Daemon, l net.Listener, hosts []string
 	if server.Shutdown(stop) != nil {
 		server.Close()
 	}
+	// Not deferred: a panic of the loop must end the process, and not wait for the page.
+	group.Wait()
 	return err
 }

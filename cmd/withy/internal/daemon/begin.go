@@ -120,7 +120,7 @@ func FoldRecord(r *record.Record, left *record.Resume) (*Fold, error) {
 		if err != nil {
 			return nil, err
 		}
-		past := func() ([]steambox.Entry, error) { return history(r, left.ID, e.Seq) }
+		past := func() ([]steambox.Entry, error) { return history(r, left.ID, e.Seq-1) }
 		if err := fold.enter(e, past); err != nil {
 			return nil, err
 		}
@@ -139,16 +139,16 @@ func FoldAll(b steambox.Box, entries iter.Seq2[record.Entry, error]) (*Fold, err
 		if err != nil {
 			return nil, err
 		}
-		past = append(past, entriesOf(e)...)
 		if err := fold.enter(e, func() ([]steambox.Entry, error) { return past, nil }); err != nil {
 			return nil, err
 		}
+		past = append(past, entriesOf(e)...)
 	}
 	return fold, nil
 }
 
-// enter folds one entry of a record; past gives all of the session up to it, the
-// entry included, and is asked only for a correction. An event that is refused now
+// enter folds one entry of a record; past gives all of the session before it, and is
+// asked only for a correction. An event that is refused now
 // was refused then; it can't be on record, and if it is it changes nothing.
 func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) error {
 	switch {
@@ -159,7 +159,7 @@ func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) erro
 		if err != nil {
 			return err
 		}
-		if s, err := steambox.Refold(f.Session.Box(), all); err == nil {
+		if s, err := steambox.Refold(f.Session.Box(), all, e.At, *e.Event); err == nil && s.Do(e.At, *e.Event) == nil {
 			f.Session = s
 		}
 	case e.Event != nil:

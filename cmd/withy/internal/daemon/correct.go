@@ -46,17 +46,17 @@ func (d *Daemon) correct(c command) {
 		c.done <- fmt.Errorf("%w: %w", ErrNotKept, err)
 		return
 	}
-	d.correcting = &correction{command: c, at: d.elapsed(), session: d.id}
-	last := steambox.Entry{At: d.correcting.at, Event: &c.event}
-	go func(id string, box steambox.Box) {
+	at, id, box := d.elapsed(), d.id, d.fold.Session.Box()
+	d.correcting = &correction{command: c, at: at, session: id}
+	go func() {
 		past, err := history(d.Record, id, through)
 		if err != nil {
 			d.copies <- corrected{err: err}
 			return
 		}
-		session, err := steambox.Refold(box, append(past, last))
+		session, err := steambox.Refold(box, past, at, c.event)
 		d.copies <- corrected{session, err}
-	}(d.id, d.fold.Session.Box())
+	}()
 }
 
 // history returns what is on record of a session up to the entry with sequence
@@ -116,7 +116,12 @@ func (d *Daemon) take(c *correction, made corrected) error {
 			return err
 		}
 	}
-	kept := d.keep(func() error { return d.Record.Event(c.at, time.Now(), c.event) })
+	at := d.elapsed()
+	e := c.event.Told(c.at, at)
+	if err := made.session.Do(at, e); err != nil {
+		return err
+	}
+	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
 	d.fold.Session = made.session
 	return kept
 }

@@ -111,7 +111,7 @@ func (s *server) apiRoutes() []route {
 				problem(http.StatusUnsupportedMediaType, "It is not JSON."), problem(http.StatusServiceUnavailable, "It could not be stored: press again.")}},
 		{method: "GET", path: "/api/trace", handler: http.HandlerFunc(s.trace), does: "A stretch of the session's past.",
 			params: []param{{"from", "query", "Elapsed time in seconds; the start if not given.", "number"},
-				{"to", "query", "Elapsed time in seconds; now if not given.", "number"}, {"most", "query", "How many moments, 2 to 5000.", "integer"}},
+				{"to", "query", "Elapsed time in seconds; the end if not given.", "number"}, {"most", "query", "How many moments, 2 to 5000.", "integer"}},
 			answers: []reply{{http.StatusOK, "The stretch.", asJSON, reflect.TypeFor[view.Trace]()}, problem(http.StatusBadRequest, "The stretch is malformed."),
 				problem(http.StatusServiceUnavailable, "The log can't be read now.")}},
 	}

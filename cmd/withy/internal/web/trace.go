@@ -12,6 +12,9 @@ import (
 	"withy/steambox/unit"
 )
 
+// farS is later than any session lasts: what is told between two samples counts too.
+const farS = 1e9
+
 // How many moments of the past are given: when not asked for a number, and at most.
 const (
 	usualTrace = 1000
@@ -26,10 +29,7 @@ type stretch struct {
 
 // trace answers with a stretch of the session's past.
 func (s *server) trace(w http.ResponseWriter, r *http.Request) {
-	ask := stretch{most: usualTrace}
-	if v := s.box.View(); v != nil {
-		ask.toS = v.Status.ElapsedS
-	}
+	ask := stretch{toS: farS, most: usualTrace}
 	if mistakes := ask.read(r.URL.RawQuery); len(mistakes) > 0 {
 		refuse(w, http.StatusBadRequest, "This stretch can't be read: "+strings.Join(mistakes, "; ")+".", mistakes...)
 		return

@@ -121,6 +121,7 @@ export interface Rib {
   pulled_s?: number;
   slot?: string;
   ends?: [EndHeat, EndHeat];
+  at_pull_min?: [number, number]; // steam end, door end
   soak_s?: number;
   outcome?: Outcome | "";
   mark: Mark | "";

@@ -16,7 +16,7 @@ const letter = 10; // px that a letter takes at the most, on average
 export function sticks(root: HTMLElement, v: View): void {
   const list = v.status.sticks ?? [];
   const width = Math.max(260, Math.min(760, root.clientWidth));
-  const bent = (v.status.ribs ?? []).filter((r) => r.outcome && r.ends);
+  const bent = (v.status.ribs ?? []).filter((r) => r.outcome && r.at_pull_min);
   keyed(root, JSON.stringify([list, width, v.status.window, hot(v.status), bent.map((r) => [r.rib, r.outcome, ends(r)])]), () =>
     list.length === 0
       ? [el("p", {}, words.byHand(v.status.window))]
@@ -29,9 +29,9 @@ function of(r: Rib, k: Stick): boolean {
   return (r.stick ?? "") === (k.stick ?? "") && (r.bend ?? "middling") === k.bend;
 }
 
-/** ends is the heat of a rib's cooler and of its hotter end. */
+/** ends is the heat that a rib's cooler and its hotter end had at the pull. */
 function ends(r: Rib): [number, number] {
-  const [a, b] = [r.ends?.[0].exposure_min ?? 0, r.ends?.[1].exposure_min ?? 0];
+  const [a, b] = r.at_pull_min ?? [0, 0];
   return [Math.min(a, b), Math.max(a, b)];
 }
 
