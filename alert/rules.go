@@ -102,13 +102,13 @@ var Rules = []Rule{
 		},
 	},
 	{
-		ID: DrySoon, Title: "Kettle on now", Priority: Medium, Sound: Kettle,
+		ID: DrySoon, Title: "Water for a little longer", Priority: Medium, Sound: Kettle,
 		OnDelay: 10 * time.Second, OffDelay: time.Minute, HiddenBy: []ID{BoilerDry, DryNow, WaterLow},
 		Consequence: "The water lasts about twice as long as the kettle takes.",
 		Do:          refillSteps("Kettle on now.", "Pour it in boiling between two pulls."),
 		When: func(s *steambox.Status, _ string, active bool) bool {
 			// Earlier than need be if the call would fall on a pull.
-			between := s.Water.KettleInS != nil && *s.Water.KettleInS <= 0 && !s.HeatOff
+			between := s.Water.KettleInS != nil && (active || *s.Water.KettleInS <= soonS) && !s.HeatOff
 			return between || drySoonerThan(s, 2*s.Water.LeadS+deadband(active, 120))
 		},
 	},
@@ -190,6 +190,10 @@ var Rules = []Rule{
 
 // overSoon is the share of what is too much at which that is said.
 const overSoon = 0.9
+
+// soonS is how soon a call between two pulls must be due to be raised: its own delay,
+// and a sample or two.
+const soonS = 12
 
 // deadband is what an active alarm's limit is moved by.
 func deadband(active bool, by float64) float64 {

@@ -112,7 +112,7 @@ func (s *Session) behind() boiler.ColdEnd {
 			intervals = append(intervals, (at - s.Loads[i-1]).Seconds())
 		}
 		first := s.bucketAt(at)
-		if first < 1 { // too long ago
+		if first < 1 || first >= s.Warmth.N { // too long ago, or since the last sample
 			continue
 		}
 		base, worst, back := s.behindIn(first-1), 0.0, -1

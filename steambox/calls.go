@@ -60,8 +60,9 @@ type Call struct {
 	Do     CallKind `json:"do"`
 	Rib    string   `json:"rib,omitempty"`
 	Slot   string   `json:"slot,omitempty"`
-	Mark   string   `json:"mark,omitempty"` // the side that the mark goes to
-	Boat   string   `json:"boat,omitempty"`
+	Mark   string   `json:"mark,omitempty"`    // the side that the mark goes to
+	Boat   string   `json:"boat,omitempty"`    // whose rib it is, where there are several boats
+	Test   bool     `json:"test,omitempty"`    // an offcut, bent to learn
 	InS    *float64 `json:"in_s,omitempty"`    // until it is due, 0: now; absent: not known
 	GoodS  *float64 `json:"good_s,omitempty"`  // how long the rib will still wait once due; from now when it is due
 	Sure   bool     `json:"sure"`              // false: part of the soak was not seen
@@ -118,7 +119,7 @@ func (s *Session) idle() Call {
 	switch {
 	case s.Resting:
 		return Call{Do: HoldCall, Sure: true}
-	case s.count(Waiting) == 0 && s.LastIn > 0:
+	case s.count(Waiting) == 0 && s.LastIn > 0 && len(s.box.Ribs) > 0:
 		return Call{Do: DoneCall, Sure: true}
 	}
 	return Call{Do: WaitCall, Sure: true}
@@ -136,7 +137,7 @@ func (s *Session) nextPull(dues []Due) (Call, bool) {
 		return Call{}, false
 	}
 	r := &s.Ribs[best]
-	c := Call{Do: PullCall, Rib: r.Label, Slot: s.box.Slots[r.Slot], Mark: s.side(best), Boat: s.boat(r), Sure: found.Sure, TooFar: found.OverOK && found.Over == 0}
+	c := Call{Do: PullCall, Rib: r.Label, Slot: s.box.Slots[r.Slot], Mark: s.side(best), Boat: s.whose(r), Test: r.Test, Sure: found.Sure, TooFar: found.OverOK && found.Over == 0}
 	if found.ReadyOK {
 		c.InS = inSeconds(found.Ready)
 		if found.OverOK {
@@ -146,8 +147,12 @@ func (s *Session) nextPull(dues []Due) (Call, bool) {
 	return c, true
 }
 
-// sooner reports whether a has less time to spare than b.
+// sooner reports whether a is to be pulled before b: what is ready comes before what
+// isn't, and then what has less time to spare.
 func sooner(a, b Due) bool {
+	if ready := a.ReadyOK && a.Ready == 0; ready != (b.ReadyOK && b.Ready == 0) {
+		return ready
+	}
 	if a.OverOK != b.OverOK {
 		return a.OverOK
 	}
@@ -158,6 +163,14 @@ func sooner(a, b Due) bool {
 }
 
 func inSeconds(d time.Duration) *float64 { x := d.Seconds(); return &x }
+
+// whose is the boat of a rib, where there are several.
+func (s *Session) whose(r *RibState) string {
+	if len(s.boats()) < 2 {
+		return ""
+	}
+	return s.boat(r)
+}
 
 func (s *Session) boat(r *RibState) string {
 	if r.Boat != "" {
@@ -179,7 +192,7 @@ func (s *Session) nextLoad() (Call, bool) {
 	if i < 0 || full {
 		return Call{}, false
 	}
-	c := Call{Do: LoadCall, Rib: s.Ribs[i].Label, Slot: s.box.Slots[slot], Boat: s.boat(&s.Ribs[i]), Sure: known}
+	c := Call{Do: LoadCall, Rib: s.Ribs[i].Label, Slot: s.box.Slots[slot], Boat: s.whose(&s.Ribs[i]), Sure: known}
 	due := time.Duration(0)
 	if s.LastIn > 0 && in > 0 {
 		due = max(0, s.LastIn+rhythm.Interval-s.At)
@@ -199,9 +212,9 @@ func (s *Session) rhythm() (pace.Rhythm, bool) {
 	if !ok {
 		return pace.Rhythm{Way: s.box.Way, Slots: 1, Interval: crew}, false
 	}
-	// No faster than the boiler can heat ribs; one too weak for the box itself is said
-	// elsewhere, and would hold everything up.
-	crew = max(crew, seconds(s.heatNow(0).ShortestS))
+	// No faster than the boiler can heat ribs, but one at a time always: what it lacks
+	// for that is said elsewhere, and must not hold everything up.
+	crew = max(crew, min(seconds(s.heatNow(0).ShortestS), soaking))
 	return pace.Offer(s.box.Way, soaking, len(s.box.Slots), crew), true
 }
 

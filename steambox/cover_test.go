@@ -1,7 +1,6 @@
 package steambox_test
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -101,7 +100,7 @@ func TestPosteriorsCoverTheTruth(t *testing.T) {
 		for seed := uint64(1); seed <= (seedsWanted(t)+2)/3; seed++ {
 			learnADay(t, sc.Name, seed, &p)
 		}
-		t.Log(fmt.Sprintf("| %s | %d | %.0f | %.0f | %.0f |", sc.Name, p.soft.all, p.soft.share(), p.over.share(), p.rate.share()))
+		t.Logf("| %s | %d | %.0f | %.0f | %.0f |", sc.Name, p.soft.all, p.soft.share(), p.over.share(), p.rate.share())
 		for i, c := range []*covered{&all.soft, &all.over, &all.rate} {
 			from := []covered{p.soft, p.over, p.rate}[i]
 			c.held, c.all = c.held+from.held, c.all+from.all

@@ -67,8 +67,8 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.tell(e)
 	case Split, Replaced:
 		return s.broke(e)
-	case Keel:
-		return func() { lift := e.LiftMM / 1000; s.KeelLiftM = &lift }, nil
+	case KeelLift:
+		return func() { s.Keel = keel{true, e.LiftMM / 1000} }, nil
 	case Filled:
 		return func() { s.Water.Fill(e.Litres) }, nil
 	case Level:
@@ -157,12 +157,13 @@ func (s *Session) pull(e Event) (func(), error) {
 	return func() {
 		r := &s.Ribs[i]
 		r.Called = s.side(i)
+		r.Wanted = s.windowOf(r.Rib)
 		b := s.bentNow(i)
 		s.Bent, r.AtPull = append(s.Bent, b), [2]soak.Exposure{b.Steam, b.Door}
 		r.Heat.Pull(s.modelOf(r), s.box.ShopC)
 		r.Place, r.Out = Out, s.At
 		s.InSlot[slot] = empty
-		if s.LastOut > 0 {
+		if s.LastOut > 0 && !r.Test {
 			s.Crew.Pulled(s.At - s.LastOut)
 		}
 		s.LastOut, s.Moved, s.Closed = s.At, s.At, true

@@ -151,9 +151,17 @@ func (s *Session) opened(at time.Duration, by string) {
 	s.Door.Open = &o
 }
 
-// explain takes an opening as explained by a press now.
+// explain takes an opening as explained by a press now: one soon after it, or one that
+// leaves nothing to ask.
 func (s *Session) explain() {
-	if o := s.Door.Open; o != nil && s.At-o.At <= pressAfter {
+	o := s.Door.Open
+	if o == nil {
+		return
+	}
+	r := &s.Ribs[o.Rib]
+	stillIn := r.Place == InBox && r.Slot == o.Slot
+	stillOut := r.Place != InBox && s.InSlot[o.Slot] == empty
+	if s.At-o.At <= pressAfter || o.Do == PullCall && !stillIn || o.Do == LoadCall && !stillOut {
 		s.Door.Open = nil
 	}
 }

@@ -24,7 +24,7 @@ const (
 	Fitted   Kind = "fitted"   // which way round a rib went in
 	Split    Kind = "split"    // how far a crack goes
 	Replaced Kind = "replaced" // another rib took a broken one's place
-	Keel     Kind = "keel"     // how far the keel lifted
+	KeelLift Kind = "keel"     // how far the keel lifted
 	Peeped   Kind = "peeped"   // the door was opened, and nothing went in or out
 	Break    Kind = "break"    // load no more for now
 	Back     Kind = "back"     // the crew is back
@@ -83,7 +83,7 @@ var Kinds = []KindInfo{
 	{Fitted, "A rib was fitted with its mark to port or starboard.", []string{"rib", "mark"}, nil},
 	{Split, "How far a rib's crack goes, in percent of its width and of its thickness: up to 25 % of both it can be glued.", []string{"rib"}, []string{"across_pct", "through_pct"}},
 	{Replaced, "Rib with took the place of rib, which had broken.", []string{"rib", "with"}, nil},
-	{Keel, "The keel was measured: it lifted so far off its blocks.", nil, []string{"lift_mm"}},
+	{KeelLift, "The keel was measured: it lifted so far off its blocks.", nil, []string{"lift_mm"}},
 	{Peeped, "The door was opened, earlier_s ago, and nothing went in or out.", nil, []string{"earlier_s"}},
 	{Break, "Load no more for now.", nil, nil},
 	{Back, "The crew is back; loading goes on.", nil, nil},

@@ -1,6 +1,7 @@
 package steambox
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -83,9 +84,10 @@ func (s *Session) fitBoat(boat string) {
 			in = append(in, r)
 		}
 	}
-	slices.SortStableFunc(in, func(a, b *RibState) int { return int(a.Out - b.Out) })
+	slices.SortStableFunc(in, func(a, b *RibState) int { return cmp.Compare(a.Out, b.Out) })
 	h, err := hull.New(stations, asFitted(in))
-	if err != nil { // a table with two ribs at one place, or farther apart than any boat is long
+	if err != nil || alike(stations) {
+		s.byOrder(boat) // no boat is like that, so its stations say nothing
 		return
 	}
 	b := h.Balance()
@@ -97,6 +99,24 @@ func (s *Session) fitBoat(boat string) {
 		}
 	}
 	s.fitted.hulls = append(s.fitted.hulls, now)
+}
+
+// alike reports whether several ribs are all said to be at one place.
+func alike(stations []float64) bool {
+	return len(stations) > 1 && slices.Max(stations) == slices.Min(stations)
+}
+
+// byOrder lets the marks of one boat's ribs go by turns in the order of the table.
+func (s *Session) byOrder(boat string) {
+	n := 0
+	for i := range s.Ribs {
+		if r := &s.Ribs[i]; s.placed(i) && s.boat(r) == boat && r.Replaces == "" {
+			mark := hull.Sides[n%2]
+			s.fitted.advice[i] = &hull.Advice{Mark: mark, ByTurns: mark, Reason: hull.Turns}
+			n++
+		}
+	}
+	s.fitted.hulls = append(s.fitted.hulls, HullNow{Boat: boat, Stations: n})
 }
 
 // side is where the mark of a rib goes, "" where only the crew knows.

@@ -1,11 +1,13 @@
 package steambox
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
 	"withy/steambox/pace"
 	"withy/steambox/unit"
+	"withy/steambox/wood"
 )
 
 // OutOfBox is how long a rib can be worked, counted from its pull.
@@ -24,16 +26,25 @@ const softC = 80
 // one thickness; others keep their heat as long as conduction says.
 func (s *Session) outOfBox(r Rib) OutOfBox {
 	if s.works == nil {
-		s.works = map[unit.Metre]pace.Out{}
+		s.works = map[wood.Section]pace.Out{}
 	}
-	out, ok := s.works[unit.Metre(r.ThicknessM)]
+	key := wood.Section{WidthM: r.WidthM, ThicknessM: r.ThicknessM}
+	out, ok := s.works[key]
 	if !ok {
 		usual := r
 		usual.ThicknessM = pace.UsualThicknessM
 		out = pace.OutOf(s.softFor(r, s.box.ShopC).Seconds() / s.softFor(usual, pace.UsualShopC).Seconds())
-		s.works[unit.Metre(r.ThicknessM)] = out
+		s.works[key] = out
 	}
 	return OutOfBox{out.Bend.Seconds(), out.Shape.Seconds(), out.Give.Seconds(), out.Adjust.Seconds()}
+}
+
+// nextOut is the rib that comes out of the box next, or the next to go in.
+func (s *Session) nextOut(dues []Due) Rib {
+	if c, ok := s.nextPull(dues); ok {
+		return s.Ribs[s.rib(c.Rib)].Rib
+	}
+	return s.nextRib()
 }
 
 // softFor is how long a rib pulled at boiling stays soft in a shop of shopC °C.
@@ -84,8 +95,7 @@ func (s *Session) paceNow() PaceNow {
 	}
 	var shares, soaks []float64
 	for _, r := range last {
-		cool := min(r.Heat.End(unit.SteamEnd).Surely(), r.Heat.End(unit.DoorEnd).Surely())
-		shares = append(shares, float64(cool/s.windowOf(r.Rib).Target))
+		shares = append(shares, float64(min(r.AtPull[0], r.AtPull[1])/r.Wanted.Target))
 		soaks = append(soaks, (r.Out - r.In).Seconds())
 	}
 	wanted, ok := s.soakNow()
@@ -114,10 +124,10 @@ func (s *Session) slower(wanted time.Duration) string {
 func (s *Session) lastPulled(n int) []*RibState {
 	var out []*RibState
 	for i := range s.Ribs {
-		if s.Ribs[i].Place == Out && s.Ribs[i].Soaks == 1 {
+		if s.Ribs[i].Place == Out && s.Ribs[i].Soaks == 1 && !s.Ribs[i].Test {
 			out = append(out, &s.Ribs[i])
 		}
 	}
-	slices.SortFunc(out, func(a, b *RibState) int { return int(b.Out - a.Out) })
+	slices.SortFunc(out, func(a, b *RibState) int { return cmp.Compare(b.Out, a.Out) })
 	return out[:min(n, len(out))]
 }

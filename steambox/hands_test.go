@@ -115,7 +115,7 @@ func TestKeel(t *testing.T) {
 		t.Error("a lift before it was measured")
 	}
 	for mm, high := range map[float64]bool{12: false, 13: true} {
-		d.do(steambox.Event{Kind: steambox.Keel, LiftMM: mm})
+		d.do(steambox.Event{Kind: steambox.KeelLift, LiftMM: mm})
 		if l := d.Status().Ledger; l.KeelTooHigh != high || *l.KeelLiftM != mm/1000 {
 			t.Errorf("%g mm: %+v", mm, l)
 		}

@@ -76,6 +76,10 @@ func clock(at time.Duration) string {
 // event stays as a correction of itself, which does nothing but keep its id.
 func settle(history []Entry) ([]Entry, error) {
 	settled := slices.Clone(history)
+	for i := 1; i < len(settled); i++ { // as they were entered: nothing counts before what was known
+		settled[i].At = max(settled[i].At, settled[i-1].At)
+	}
+	told := slices.Clone(settled)
 	struck := strikes(settled)
 	index := map[string]int{} // of the events so far, by id
 	for i := range settled {
@@ -100,7 +104,10 @@ func settle(history []Entry) ([]Entry, error) {
 		if !ok || of == i {
 			return nil, refuse("Nothing was told before under the id %q.", e.Of)
 		}
-		if err := correct(&settled[of], e); err != nil {
+		if struck[e.Of] {
+			continue // it is struck, however it was amended before
+		}
+		if err := correct(&settled[of], told[of].At, e); err != nil {
 			return nil, err
 		}
 	}
@@ -122,8 +129,8 @@ func strikes(history []Entry) map[string]bool {
 	return struck
 }
 
-// correct makes one correction of an entry told before.
-func correct(entry *Entry, e *Event) error {
+// correct makes one correction of an entry that was told at a moment before.
+func correct(entry *Entry, toldAt time.Duration, e *Event) error {
 	was := *entry.Event
 	switch {
 	case e.Kind == Struck:
@@ -142,7 +149,9 @@ func correct(entry *Entry, e *Event) error {
 	if err := was.Check(); err != nil {
 		return refuse("Corrected like that it makes no sense: %v.", err)
 	}
+	if e.EarlierS > 0 {
+		was.EarlierS, entry.At = e.EarlierS, toldAt-seconds(e.EarlierS)
+	}
 	entry.Event = &was
-	entry.At -= seconds(e.EarlierS)
 	return nil
 }

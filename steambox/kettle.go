@@ -112,5 +112,8 @@ func (s *Session) breakNow(w *WaterNow, dues []Due) *BreakNow {
 		g.NextInS = max(0, (s.LastIn + rhythm.Interval - s.At).Seconds())
 	}
 	b := boiler.PlannedBreak(*w.DryLoS, heatOffMarginS, g)
-	return &BreakNow{Loads: min(b.Loads, s.count(Waiting)), LastOutS: b.LastOutS, HeatOffS: b.HeatOffS, InTime: b.InTime}
+	if len(s.box.Ribs) > 0 {
+		b.Loads = min(b.Loads, s.count(Waiting))
+	}
+	return &BreakNow{Loads: b.Loads, LastOutS: b.LastOutS, HeatOffS: b.HeatOffS, InTime: b.InTime}
 }

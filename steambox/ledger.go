@@ -2,8 +2,6 @@ package steambox
 
 import (
 	"math"
-
-	"withy/steambox/unit"
 )
 
 // A split of at most so much of the width and so much of the thickness can be
@@ -53,6 +51,12 @@ type split struct {
 	AcrossPct, Through float64
 }
 
+// keel is how far it was measured to lift.
+type keel struct {
+	Told  bool
+	LiftM float64
+}
+
 // glues reports whether the rib can stay.
 func (p split) glues() bool { return p.Told && p.AcrossPct <= gluePct && p.Through <= gluePct }
 
@@ -62,6 +66,9 @@ func (s *Session) ledger() Ledger {
 	var bent, broken, toGo float64
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
+		if r.Test {
+			continue
+		}
 		switch {
 		case r.Place != Out:
 			toGo++
@@ -93,18 +100,20 @@ func (s *Session) ledger() Ledger {
 		need := float64(len(l.Replace)) + l.ExpectBroken + math.Sqrt(l.ExpectBroken)
 		l.MakeMore = max(0, int(math.Ceil(need))-left)
 	}
-	if s.KeelLiftM != nil {
-		lift := *s.KeelLiftM
+	if s.Keel.Told {
+		lift := s.Keel.LiftM
 		l.KeelLiftM, l.KeelTooHigh = &lift, lift > settleLiftM
 	}
 	return l
 }
 
-// sparesUsed is how many ribs went in that the table does not have.
+// sparesUsed is how many ribs went in that the table does not have; without a table,
+// how many took another's place.
 func (s *Session) sparesUsed() int {
 	used := 0
 	for i := len(s.box.Ribs); i < len(s.Ribs); i++ {
-		if s.Ribs[i].Place != Waiting && !s.Ribs[i].Test {
+		r := &s.Ribs[i]
+		if r.Place != Waiting && !r.Test && (len(s.box.Ribs) > 0 || r.Replaces != "") {
 			used++
 		}
 	}
@@ -122,9 +131,7 @@ func (s *Session) favours() string {
 			continue
 		}
 		broken++
-		w := s.windowOf(r.Rib)
-		cool := min(r.Heat.End(unit.SteamEnd).Surely(), r.Heat.End(unit.DoorEnd).Surely())
-		if cool < w.Soft || hottest(&r.Heat).AtMost() > w.Over {
+		if w := r.Wanted; min(r.AtPull[0], r.AtPull[1]) < w.Soft || max(r.AtPull[0], r.AtPull[1]) > w.Over {
 			outside++
 		}
 	}

@@ -26,41 +26,41 @@ type Session struct {
 	air    *profile.Air
 	state
 	scratch [MaxPoints]soak.Air
-	works   map[unit.Metre]pace.Out // by thickness
-	fitted  *fits                   // nil: to be made anew
+	works   map[wood.Section]pace.Out
+	fitted  *fits // nil: to be made anew
 	sticks  map[stickKey]*stick
 	told    int // rises with every event: what follows from them is kept until then
 }
 
 // state is all of a session that changes.
 type state struct {
-	At        time.Duration
-	Began     bool
-	Sampled   time.Duration // when the last sample was taken
-	Air       profile.State
-	Lag       [profile.MaxProbes]profile.Lag
-	Probes    []ProbeSample
-	Water     boiler.Water
-	HeatOff   bool
-	Refill    *refilled // the last that was not boiling; nil: none
-	Walls     boiler.Walls
-	Warming   []boiler.WarmRow // of the warm-up so far
-	Loads     []time.Duration  // the last few, in the order they came
-	Kettle    time.Duration    // when the kettle was put on; 0: it isn't
-	Ribs      []RibState
-	Bent      []bent // in the order of the pulls
-	InSlot    []int  // which rib lies in each slot; empty: none
-	Crew      pace.Crew
-	LastIn    time.Duration
-	LastOut   time.Duration
-	Door      door
-	Closed    bool // a batch that has been pulled from: it takes no more
-	Resting   bool
-	Warmth    warmth
-	Moved     time.Duration // when a rib last went in or out
-	GapS      float64
-	KeelLiftM *float64 // as last measured; nil: never
-	Told      []string // ids of the last events
+	At      time.Duration
+	Began   bool
+	Sampled time.Duration // when the last sample was taken
+	Air     profile.State
+	Lag     [profile.MaxProbes]profile.Lag
+	Probes  []ProbeSample
+	Water   boiler.Water
+	HeatOff bool
+	Refill  *refilled // the last that was not boiling; nil: none
+	Walls   boiler.Walls
+	Warming []boiler.WarmRow // of the warm-up so far
+	Loads   []time.Duration  // the last few, in the order they came
+	Kettle  time.Duration    // when the kettle was put on; 0: it isn't
+	Ribs    []RibState
+	Bent    []bent // in the order of the pulls
+	InSlot  []int  // which rib lies in each slot; empty: none
+	Crew    pace.Crew
+	LastIn  time.Duration
+	LastOut time.Duration
+	Door    door
+	Closed  bool // a batch that has been pulled from: it takes no more
+	Resting bool
+	Warmth  warmth
+	Moved   time.Duration // when a rib last went in or out
+	GapS    float64
+	Keel    keel     // as last measured
+	Told    []string // ids of the last events
 }
 
 // empty is a slot with no rib in it.
@@ -75,6 +75,7 @@ type RibState struct {
 	In, Out    time.Duration
 	Followed   time.Duration    // until when its heat was
 	AtPull     [2]soak.Exposure // steam end, door end: best guess when it was pulled
+	Wanted     Window           // what was wanted of it at its pull
 	Called     string           // where its mark was called to go when it was pulled
 	Outcome    string           // "" until told
 	Where      string

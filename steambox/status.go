@@ -175,7 +175,7 @@ func (s *Session) Status() Status {
 	dues := s.dues()
 	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
 	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.windowOf(s.nextRib())
-	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextRib()), s.paceNow(), s.ledger()
+	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextOut(dues)), s.paceNow(), s.ledger()
 	out.Water.Break = s.breakNow(&out.Water, dues)
 	out.Heat, out.ColdEnd = s.heatNow(seconds(out.Rhythm.IntervalS)), s.coldEnd()
 	out.Proposal = s.proposal()

@@ -4,10 +4,12 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"time"
 
 	"withy/steambox/soak"
 	"withy/steambox/unit"
 	"withy/steambox/window"
+	"withy/steambox/wood"
 )
 
 // TestBend is a bend of a stick that was made before the session.
@@ -38,14 +40,11 @@ func (s *Session) EarlierOf() []Earlier {
 	return out
 }
 
-// like reports whether two thicknesses are the same but for the plane.
-func like(a, b float64) bool { return math.Abs(a-b) <= 0.05*max(a, b) }
-
 // prior is what is believed of a rib's stick before any of it was bent.
 func (s *Session) prior(r Rib) (window.Prior, error) {
 	p, err := window.Start(s.assumed(r), s.box.Dryness)
 	for _, e := range s.box.Earlier {
-		if err == nil && like(e.ThicknessM, r.ThicknessM) && e.Bend == string(keyOf(r).bend) {
+		if err == nil && nominal(e.ThicknessM) == nominal(r.ThicknessM) && e.Bend == string(keyOf(r).bend) {
 			return p.After(window.Interval(e.Soft)), nil
 		}
 	}
@@ -78,12 +77,23 @@ func (s *Session) bentNow(i int) bent {
 // stickKey is what shares a window: one stick of one thickness, bent so hard.
 type stickKey struct {
 	stick      string
-	thicknessM float64
+	thicknessM float64 // in steps that callipers don't argue about
 	bend       window.Difficulty
 }
 
 func keyOf(r Rib) stickKey {
-	return stickKey{r.Stick, r.ThicknessM, cmp.Or(window.Difficulty(r.Bend), window.Middling)}
+	return stickKey{r.Stick, nominal(r.ThicknessM), cmp.Or(window.Difficulty(r.Bend), window.Middling)}
+}
+
+// nominal is a thickness in metres to the half millimetre: a plank is one stick
+// though no two ribs of it measure quite the same.
+func nominal(m float64) float64 { return max(0.0005, math.Round(m*2000)/2000) }
+
+// rib is the rib that stands for all with this key, so that what is believed of them
+// does not hang on which is asked about first.
+func (k stickKey) rib(common Rib) Rib {
+	common.Stick, common.ThicknessM, common.Bend = k.stick, max(k.thicknessM, wood.MinSideM), string(k.bend)
+	return common
 }
 
 // stick is what a stick's bends have taught. It follows from the session's state and
@@ -118,7 +128,7 @@ func (s *Session) stickOf(r Rib) *stick {
 		s.sticks[key] = k
 	}
 	if ratio := s.endRatio(); k.told != s.told || k.ratio != ratio {
-		s.learn(k, key, r)
+		s.learn(k, key)
 		k.ratio, k.told = ratio, s.told
 		k.aim()
 		k.firing, k.weighed = nil, nil
@@ -146,13 +156,13 @@ func (s *Session) testTarget(r *RibState) soak.Exposure {
 
 // learn takes in what was bent of a stick since. What was learnt before is learnt
 // again only if it has been told otherwise.
-func (s *Session) learn(k *stick, key stickKey, r Rib) {
+func (s *Session) learn(k *stick, key stickKey) {
 	bends := s.bendsOf(key)
 	known := len(k.bends)
 	if k.learnt == nil || known > len(bends) || !slices.Equal(k.bends, bends[:known]) {
-		prior, err := s.prior(r)
+		prior, err := s.prior(key.rib(s.box.Common))
 		if err != nil {
-			panic("steambox: rib " + r.Label + " without a window: " + err.Error()) // makeModels has tried
+			panic("steambox: stick " + key.stick + " without a window: " + err.Error()) // Check has seen to dryness and sizes
 		}
 		k.learnt, known = window.Learn(prior, nil, key.bend), 0
 	}
@@ -167,7 +177,7 @@ func (s *Session) learn(k *stick, key stickKey, r Rib) {
 func (s *Session) bendsOf(key stickKey) []window.Bend {
 	var out []window.Bend
 	for _, t := range s.box.TestBends {
-		if (t.Stick == "" || t.Stick == key.stick) && (t.ThicknessM == 0 || t.ThicknessM == key.thicknessM) {
+		if (t.Stick == "" || t.Stick == key.stick) && (t.ThicknessM == 0 || nominal(t.ThicknessM) == key.thicknessM) {
 			out = append(out, t.Bend)
 		}
 	}
@@ -190,25 +200,32 @@ func (s *Session) bendsOf(key stickKey) []window.Bend {
 // called overdone.
 const goodShare = 0.75
 
+// How finely, and how far beyond the target, what is too much is looked for.
+const aimStep, farAim = 1.03, 20
+
 // aim sets the target for the cooler end and what is too much for the hotter one.
 func (k *stick) aim() {
 	t := k.learnt.Target(k.ratio)
 	cool, hot := min(1, k.ratio), max(1, k.ratio)
-	lo, hi := float64(t.Steam), 20*float64(t.Steam)
-	for range 16 {
-		if mid := math.Sqrt(lo * hi); k.learnt.Chance(soak.Exposure(mid), k.ratio) < goodShare*t.Chance {
-			hi = mid
-		} else {
-			lo = mid
-		}
+	// Step by step: where stiff ribs may be under- or overdone the chance has a trough
+	// and rises again, and nothing may be called good beyond it.
+	over := t.Steam * aimStep
+	for over < farAim*t.Steam && k.learnt.Chance(over, k.ratio) >= goodShare*t.Chance {
+		over *= aimStep
 	}
 	k.window = Window{
 		Soft:   min(k.learnt.Soft().Median, t.Steam*soak.Exposure(cool)),
 		Target: t.Steam * soak.Exposure(cool),
-		Over:   soak.Exposure(hi * hot),
+		Over:   over * soak.Exposure(hot),
 	}
 	k.chance = t.Chance
 }
+
+// ratioFresh is for how long the last ribs tell how the box is.
+const ratioFresh = 10 * time.Minute
+
+// ratioMoments is how many moments of the ends' history are looked at before.
+const ratioMoments = 6
 
 // ratioStep is how finely the ratio of the ends is told apart, in its logarithm.
 const ratioStep = 0.02
@@ -217,7 +234,7 @@ const ratioStep = 0.02
 // as the last ribs had it, before them as the air is.
 func (s *Session) endRatio() float64 {
 	var ln float64
-	if n := len(s.Bent); n > 0 {
+	if n := len(s.Bent); n > 0 && s.At-s.LastOut <= ratioFresh {
 		var last [judged]float64
 		m := min(n, judged)
 		for i, b := range s.Bent[n-m:] {
@@ -225,9 +242,16 @@ func (s *Session) endRatio() float64 {
 		}
 		ln = medianOf(last[:m])
 	} else if s.Began {
-		steam, _ := s.air.At(0)
-		outer, _ := s.air.At(unit.Metre(s.box.Common.LengthM))
-		ln = math.Log(soak.Factor(outer - steam))
+		// Whole moments of the history only: the last sample's noise would stir the calls.
+		var behind [ratioMoments]float64
+		n := 0
+		for k := max(0, s.Warmth.N-1-ratioMoments); k < s.Warmth.N-1; k++ {
+			behind[n] = s.behindIn(k)
+			n++
+		}
+		if n > 0 {
+			ln = math.Log(soak.Factor(-medianOf(behind[:n])))
+		}
 	}
 	ln = min(max(ln, -1.5), 1.5)
 	return math.Exp(ratioStep * math.Round(ln/ratioStep))

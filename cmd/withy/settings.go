@@ -334,12 +334,14 @@ func readRibs(name string, common steambox.Rib) ([]steambox.Rib, error) {
 		return nil, err
 	}
 	var ribs []steambox.Rib
+	inBoat := map[string]int{}
 	for i := range f.Rows {
 		row := &f.Rows[i]
 		rib := common
 		rib.Label, rib.Stick, rib.Boat, rib.Bend = row.Text("rib"), row.Text("stick"), row.Text("boat"), row.Text("bend")
 		rib.LengthM = row.Required("length_mm", 50, 20000) / 1000
-		rib.StationM = float64(i)
+		rib.StationM = float64(inBoat[rib.Boat]) // where no station is told, the order within the boat
+		inBoat[rib.Boat]++
 		millimetres(row, "thickness_mm", 1, 100, &rib.ThicknessM)
 		millimetres(row, "width_mm", 1, 300, &rib.WidthM)
 		millimetres(row, "station_mm", -1e5, 1e5, &rib.StationM)

@@ -35,7 +35,7 @@ func Hulls(hulls []steambox.HullNow) []string {
 func Advice(s *steambox.Status) []string {
 	out := []string{}
 	for _, one := range []string{
-		refill(s.Water), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat), coldEnd(s.ColdEnd),
+		refill(s.Water), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat, s.Rhythm), coldEnd(s.ColdEnd),
 		try(s.Try), paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger),
 	} {
 		if one != "" {
@@ -94,7 +94,7 @@ func blanks(l steambox.Ledger) string {
 		said = append(said, fmt.Sprintf("To be replaced, and left in place until then: %s.", ribList(l.Replace)))
 	}
 	if l.SparesLeft != nil && l.MakeMore > 0 {
-		said = append(said, fmt.Sprintf("%s left, and at this stick's rate they will run out: cut %d more.", spares(*l.SparesLeft), l.MakeMore))
+		said = append(said, fmt.Sprintf("%s left, and at this stick's rate that will not do: cut %d more.", spares(*l.SparesLeft), l.MakeMore))
 	}
 	return strings.Join(said, " ")
 }

@@ -26,7 +26,7 @@ func TestAdvice(t *testing.T) {
 			[]string{
 				"More are breaking than usual. The heat was right, so it is more likely the stick: look for runout and dry wood, and try another.",
 				"To pin, glue and clamp: rib 3.",
-				"To be replaced, and left in place until then: ribs 5, 8 and 9. One spare is left, and at this stick's rate they will run out: cut 3 more.",
+				"To be replaced, and left in place until then: ribs 5, 8 and 9. One spare is left, and at this stick's rate that will not do: cut 3 more.",
 			}},
 		"keel":      {steambox.Status{Ledger: steambox.Ledger{KeelLiftM: &lift}}, []string{"The keel lifts 9 mm: that settles as the ribs dry."}},
 		"keel high": {steambox.Status{Ledger: steambox.Ledger{KeelLiftM: &high, KeelTooHigh: true}}, []string{"The keel lifts 20 mm: the bottom comes out too round. Flatten the next ribs amidships a little."}},

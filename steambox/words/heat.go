@@ -69,8 +69,11 @@ func reserve(w steambox.WaterNow) string {
 		long(*w.ReserveS), long(w.LeadS))
 }
 
-// weak says that the boiler can't keep the box hot, let alone ribs.
-func weak(h steambox.HeatNow) string {
+// weak says that the boiler can't keep the box hot, let alone ribs, or only few.
+func weak(h steambox.HeatNow, r steambox.Rhythm) string {
+	if r.SoakS != nil && h.ShortestS > *r.SoakS {
+		return fmt.Sprintf("This boiler heats one rib in %s: one slot at a time, and a longer soak than elsewhere. %s", long(h.ShortestS), ventOpen)
+	}
 	if h.MissingW <= 0 {
 		return ""
 	}
@@ -85,18 +88,18 @@ func coldEnd(suspects []boiler.Suspect) string {
 	if len(suspects) == 0 {
 		return ""
 	}
-	said := "The door end is cold. " + causes[suspects[0].Cause]
+	said := "The door end is cold. Most likely " + causes[suspects[0].Cause]
 	if next := suspects[1]; next.Chance > suspects[0].Chance/2 {
-		said += " Or: " + causes[next.Cause]
+		said += " Or " + causes[next.Cause]
 	}
 	return said + " " + ventOpen
 }
 
 var causes = map[boiler.Cause]string{
-	boiler.LoadingTooFast: "Most likely ribs go in too fast: wait longer from one to the next.",
-	boiler.AirNotOut:      "Most likely there is still air in the box: give it time to blow through.",
-	boiler.DoorLeak:       "Most likely air comes in round the door: see how it shuts.",
-	boiler.HoseFull:       "Most likely water stands in the hose: heat off first, don't pull it, then let it drain and hang without a sag.",
+	boiler.LoadingTooFast: "ribs go in too fast: wait longer from one to the next.",
+	boiler.AirNotOut:      "there is still air in the box: give it time to blow through.",
+	boiler.DoorLeak:       "air comes in round the door: see how it shuts.",
+	boiler.HoseFull:       "water stands in the hose: heat off first, don't pull it, then let it drain and hang without a sag.",
 }
 
 // try names the rib that would tell whether the last one had too little or too much.

@@ -38,7 +38,7 @@ func Call(c steambox.Call) string {
 		if c.InS != nil && *c.InS >= 1 {
 			when = " in " + Clock(*c.InS)
 		}
-		return fmt.Sprintf("Load rib %s into %s%s, mark towards you.", c.Rib, c.Slot, when)
+		return fmt.Sprintf("Load rib %s%s into %s%s, mark towards you.", c.Rib, of(c.Boat), c.Slot, when)
 	case steambox.HoldCall:
 		return "You are on a break: load no more."
 	case steambox.DoneCall:
@@ -51,26 +51,39 @@ func pull(c steambox.Call) string {
 	var b strings.Builder
 	switch {
 	case c.InS == nil:
-		fmt.Fprintf(&b, "Rib %s in %s: the box is too cold to say when.", c.Rib, c.Slot)
+		fmt.Fprintf(&b, "Rib %s%s in %s: the box is too cold to say when.", c.Rib, of(c.Boat), c.Slot)
 		return b.String()
 	case c.TooFar:
-		fmt.Fprintf(&b, "Pull rib %s from %s: its hotter end has had too much. Bend it gently.", c.Rib, c.Slot)
+		fmt.Fprintf(&b, "Pull rib %s%s from %s: its hotter end has had too much. Bend it gently.", c.Rib, of(c.Boat), c.Slot)
 	case *c.InS < 1:
-		fmt.Fprintf(&b, "Pull rib %s from %s. ", c.Rib, c.Slot)
+		fmt.Fprintf(&b, "Pull rib %s%s from %s. ", c.Rib, of(c.Boat), c.Slot)
 		b.WriteString(good(c.GoodS))
+	case c.GoodS != nil && *c.GoodS < 1:
+		fmt.Fprintf(&b, "Rib %s%s from %s in %s. Its hotter end will have had enough before the cooler one is soft: pull it early, and bend it gently.", c.Rib, of(c.Boat), c.Slot, Clock(*c.InS))
 	default:
-		fmt.Fprintf(&b, "Rib %s from %s in %s. ", c.Rib, c.Slot, Clock(*c.InS))
+		fmt.Fprintf(&b, "Rib %s%s from %s in %s. ", c.Rib, of(c.Boat), c.Slot, Clock(*c.InS))
 		b.WriteString(good(c.GoodS))
 	}
-	if c.Mark != "" {
+	switch {
+	case c.Test:
+		b.WriteString(" A test piece: bend it as the boat's tightest bend, and tell how it went.")
+	case c.Mark != "":
 		fmt.Fprintf(&b, " Mark to %s.", c.Mark)
-	} else {
+	default:
 		b.WriteString(" Mark to the side of the rib it replaces.")
 	}
 	if !c.Sure {
 		b.WriteString(" Not sure: part of its time was not seen.")
 	}
 	return b.String()
+}
+
+// of names the boat, where there are several.
+func of(boat string) string {
+	if boat == "" {
+		return ""
+	}
+	return " of " + boat
 }
 
 // good says how long a rib waits once it is ready.

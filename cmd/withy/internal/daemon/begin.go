@@ -45,7 +45,7 @@ func (d *Daemon) fresh() error {
 	if err != nil {
 		return err
 	}
-	d.fold, d.origin, d.shot = fold, d.Source.Now(), 0
+	d.fold, d.origin, d.shot, d.unkept = fold, d.Source.Now(), 0, nil
 	_ = d.keep(func() error {
 		d.id, err = d.Record.Begin(d.Box, d.Source.Boot(), d.origin, time.Now())
 		return err
@@ -68,7 +68,13 @@ func (d *Daemon) earlier() []steambox.Earlier {
 	if err != nil || fold.Restore(last.Snapshots[0].State) != nil {
 		return nil // written by another version: nothing depends on it
 	}
-	return fold.Session.EarlierOf()
+	learnt := fold.Session.EarlierOf()
+	for _, e := range last.Box.Earlier { // of kinds that nothing was learnt of since
+		if !slices.ContainsFunc(learnt, func(l steambox.Earlier) bool { return l.ThicknessM == e.ThicknessM && l.Bend == e.Bend }) {
+			learnt = append(learnt, e)
+		}
+	}
+	return learnt
 }
 
 // resume folds what is on record of a session and takes up its clock: the same

@@ -2,11 +2,13 @@ package daemon_test
 
 import (
 	"errors"
+	"os"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
 
+	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
@@ -152,5 +154,72 @@ func TestNextSessionBeginsWhereThisEnded(t *testing.T) {
 	is, was := next.Status.Sticks[0], learnt.Status.Sticks[0]
 	if !is.Guess || is.Soft.Median >= guess.Soft.Median || is.Soft.Hi <= was.Soft.Hi {
 		t.Errorf("begins with %+v; ended with %+v, guessed %+v at first", is, was, guess)
+	}
+}
+
+// After a kill the session is folded from a snapshot that was taken before a correction:
+// the correction is made again, from the beginning.
+func TestCorrectionAfterAKill(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(400, 98.4, 95.6, sensor.Closed) // over a snapshot
+	r.tell(steambox.Event{Kind: steambox.Amended, Of: "b1-1", Rib: "2"})
+	r.sweep(5, 98.4, 95.6, sensor.Closed)
+	lived := r.caughtUp()
+	if _, err := rec.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	killed := t.TempDir() // what is on the disk now, without the snapshot of an orderly end
+	if err := os.CopyFS(killed, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+	r.stop()
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	rec = open(t, killed)
+	defer rec.Close()
+	left, err := rec.Unfinished()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(left.Snapshots) == 0 || left.Snapshots[0].At.Seconds() > lived.Status.ElapsedS-10 {
+		t.Fatalf("no snapshot from before the correction: %+v", left.Snapshots)
+	}
+	fold, err := daemon.FoldRecord(rec, left)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(lived.Status, fold.Session.Status()); d != "" {
+		t.Errorf("lived (-), folded (+): %s", d)
+	}
+}
+
+// With a record that fails nothing can be put right, and what counted though it could
+// not be kept goes on counting.
+func TestCorrectionWithoutTheRecord(t *testing.T) {
+	dir := t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	defer func() { r.stop() }()
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(300, 98.4, 95.6, sensor.Closed)
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Do(t.Context(), steambox.Event{ID: "lost", Kind: steambox.Pulled, Slot: "A"}); !errors.Is(err, daemon.ErrNotKept) {
+		t.Fatalf("%v", err)
+	}
+	err := r.Do(t.Context(), steambox.Event{ID: "x", Kind: steambox.Amended, Of: "b1-1", Rib: "2"})
+	if refused := (*steambox.RefusedError)(nil); !errors.As(err, &refused) {
+		t.Errorf("corrected without a record: %v", err)
+	}
+	r.sweep(1, 98.4, 95.6, sensor.Closed)
+	if v := r.View(); v.Status.Ribs[0].Place != steambox.Out {
+		t.Errorf("%+v", v.Status.Ribs[0])
 	}
 }

@@ -62,7 +62,8 @@ type Daemon struct {
 	pressed  pressed     // the last press that was taken
 	answer   view.Answer // to it
 
-	correcting *correction // nil: none is under way
+	unkept     []steambox.Entry // events that count and could not be kept
+	correcting *correction      // nil: none is under way
 	copies     chan corrected
 }
 
@@ -237,6 +238,9 @@ func (d *Daemon) enter(e steambox.Event) error {
 	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
 	if err := d.fold.Do(at, e); err != nil {
 		return err
+	}
+	if kept != nil {
+		d.unkept = append(d.unkept, steambox.Entry{At: at, Event: &e})
 	}
 	d.note(steambox.Entry{At: at, Event: &e})
 	d.told(e)
