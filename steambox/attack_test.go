@@ -245,6 +245,9 @@ func TestWithoutATable(t *testing.T) {
 	if *s.Ledger.SparesLeft != 3 || s.Calls[0].Do == steambox.DoneCall {
 		t.Errorf("spares left %d, called %+v", *s.Ledger.SparesLeft, s.Calls[0])
 	}
+	if c := s.Calls[0]; c.Do != steambox.LoadCall || c.Rib != "2" {
+		t.Errorf("called %+v, after rib 1", c)
+	}
 }
 
 // A rib that came when it was called is on time, though the target rose after it.

@@ -2,6 +2,7 @@ package steambox
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"withy/steambox/pace"
@@ -189,10 +190,17 @@ func (s *Session) nextLoad() (Call, bool) {
 	rhythm, known := s.rhythm()
 	in := s.count(InBox)
 	full := slot < 0 || in >= rhythm.Slots || s.box.Way == pace.Batch && s.Closed && in > 0
-	if i < 0 || full {
+	if full || i < 0 && len(s.box.Ribs) > 0 {
 		return Call{}, false
 	}
-	c := Call{Do: LoadCall, Rib: s.Ribs[i].Label, Slot: s.box.Slots[slot], Boat: s.whose(&s.Ribs[i]), Sure: known}
+	c := Call{Do: LoadCall, Slot: s.box.Slots[slot], Sure: known}
+	if i < 0 { // without a table there is always another, and its number is the next
+		for n := len(s.Ribs) + 1; c.Rib == "" || s.rib(c.Rib) >= 0; n++ {
+			c.Rib = strconv.Itoa(n)
+		}
+	} else {
+		c.Rib, c.Boat = s.Ribs[i].Label, s.whose(&s.Ribs[i])
+	}
 	due := time.Duration(0)
 	if s.LastIn > 0 && in > 0 {
 		due = max(0, s.LastIn+rhythm.Interval-s.At)
