@@ -34,7 +34,7 @@ func (s *Session) Do(at time.Duration, e Event) error {
 	}
 	s.until(at)
 	do()
-	s.told++
+	s.epoch++
 	s.fitted = nil
 	s.Told = append(s.Told, e.ID)
 	if len(s.Told) > remembered {

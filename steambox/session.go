@@ -29,7 +29,8 @@ type Session struct {
 	works   map[wood.Section]pace.Out
 	fitted  *fits // nil: to be made anew
 	sticks  map[stickKey]*stick
-	told    int // rises with every event: what follows from them is kept until then
+	ratio   ratioNow
+	epoch   int // rises with every event: what follows from them is kept until then
 }
 
 // state is all of a session that changes.
@@ -310,7 +311,7 @@ func (s *Session) Restore(snapshot []byte) error {
 	}
 	s.state = st
 	s.air.State = st.Air
-	s.told++
+	s.epoch++
 	s.fitted = nil
 	return s.makeModels()
 }

@@ -101,7 +101,7 @@ func (k stickKey) rib(common Rib) Rib {
 type stick struct {
 	learnt *window.Window
 	bends  []window.Bend // that are in it
-	told   int           // what the session had been told by then
+	epoch  int           // of the session by then
 	ratio  float64
 	window Window
 	chance float64
@@ -124,12 +124,12 @@ func (s *Session) stickOf(r Rib) *stick {
 	key := keyOf(r)
 	k, ok := s.sticks[key]
 	if !ok {
-		k = &stick{told: -1}
+		k = &stick{epoch: -1}
 		s.sticks[key] = k
 	}
-	if ratio := s.endRatio(); k.told != s.told || k.ratio != ratio {
+	if ratio := s.endRatio(); k.epoch != s.epoch || k.ratio != ratio {
 		s.learn(k, key)
-		k.ratio, k.told = ratio, s.told
+		k.ratio, k.epoch = ratio, s.epoch
 		k.aim()
 		k.firing, k.weighed = nil, nil
 	}
@@ -230,9 +230,23 @@ const ratioMoments = 6
 // ratioStep is how finely the ratio of the ends is told apart, in its logarithm.
 const ratioStep = 0.02
 
+// ratioNow is an end ratio, kept as long as nothing can have changed it.
+type ratioNow struct {
+	at    time.Duration
+	epoch int
+	ratio float64
+}
+
 // endRatio is the heat that the door end of a rib takes over that of its steam end:
 // as the last ribs had it, before them as the air is.
 func (s *Session) endRatio() float64 {
+	if k := &s.ratio; k.ratio == 0 || k.at != s.At || k.epoch != s.epoch {
+		*k = ratioNow{s.At, s.epoch, s.reckonRatio()}
+	}
+	return s.ratio.ratio
+}
+
+func (s *Session) reckonRatio() float64 {
 	var ln float64
 	if n := len(s.Bent); n > 0 && s.At-s.LastOut <= ratioFresh {
 		var last [judged]float64
