@@ -29,7 +29,6 @@ type Session struct {
 	works   map[wood.Section]pace.Out
 	fitted  *fits // nil: to be made anew
 	sticks  map[stickKey]*stick
-	ratio   ratioNow
 	epoch   int // rises with every event: what follows from them is kept until then
 }
 
@@ -49,8 +48,9 @@ type state struct {
 	Loads   []time.Duration  // the last few, in the order they came
 	Kettle  time.Duration    // when the kettle was put on; 0: it isn't
 	Ribs    []RibState
-	Bent    []bent // in the order of the pulls
-	InSlot  []int  // which rib lies in each slot; empty: none
+	LnRatio float64 // of door end to steam end, as the next rib will have it
+	Bent    []bent  // in the order of the pulls
+	InSlot  []int   // which rib lies in each slot; empty: none
 	Crew    pace.Crew
 	LastIn  time.Duration
 	LastOut time.Duration
@@ -199,6 +199,7 @@ func (s *Session) Sample(at time.Duration, m Sample) {
 	s.At, s.Began = max(s.At, at), true
 	s.Sampled = s.At
 	s.watchDoor(at, m.Door)
+	s.followRatio()
 }
 
 // read turns what the probes said into the air of the box.

@@ -230,23 +230,20 @@ const ratioMoments = 6
 // ratioStep is how finely the ratio of the ends is told apart, in its logarithm.
 const ratioStep = 0.02
 
-// ratioNow is an end ratio, kept as long as nothing can have changed it.
-type ratioNow struct {
-	at    time.Duration
-	epoch int
-	ratio float64
-}
+// endRatio is the heat that the door end of a rib takes over that of its steam end.
+func (s *Session) endRatio() float64 { return math.Exp(s.LnRatio) }
 
-// endRatio is the heat that the door end of a rib takes over that of its steam end:
-// as the last ribs had it, before them as the air is.
-func (s *Session) endRatio() float64 {
-	if k := &s.ratio; k.ratio == 0 || k.at != s.At || k.epoch != s.epoch {
-		*k = ratioNow{s.At, s.epoch, s.reckonRatio()}
+// followRatio brings the ratio of the ends up to the last sample, in steps, and only
+// once it has plainly left the last: each step is a new target for every stick.
+func (s *Session) followRatio() {
+	if ln := s.lnRatio(); math.Abs(ln-s.LnRatio) > 0.75*ratioStep {
+		s.LnRatio = ratioStep * math.Round(ln/ratioStep)
 	}
-	return s.ratio.ratio
 }
 
-func (s *Session) reckonRatio() float64 {
+// lnRatio is the logarithm of the ratio as the last ribs had it, before them as the
+// air is.
+func (s *Session) lnRatio() float64 {
 	var ln float64
 	if n := len(s.Bent); n > 0 && s.At-s.LastOut <= ratioFresh {
 		var last [judged]float64
@@ -267,8 +264,7 @@ func (s *Session) reckonRatio() float64 {
 			ln = math.Log(soak.Factor(-medianOf(behind[:n])))
 		}
 	}
-	ln = min(max(ln, -1.5), 1.5)
-	return math.Exp(ratioStep * math.Round(ln/ratioStep))
+	return min(max(ln, -1.5), 1.5)
 }
 
 // StickNow is what is known of one stick at one difficulty.
