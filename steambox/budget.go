@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"withy/steambox/boiler"
+	"withy/steambox/median"
 	"withy/steambox/unit"
 )
 
@@ -131,7 +132,7 @@ func (s *Session) behind() boiler.ColdEnd {
 			recovers = append(recovers, float64(back-first)*bucket.Seconds())
 		}
 	}
-	out.IntervalS, out.RecoverS = medianOf(intervals), medianOf(recovers)
+	out.IntervalS, out.RecoverS = median.Of(intervals), median.Of(recovers)
 	if len(recovers) == 0 {
 		out.RecoverS = out.IntervalS // never, between two loads
 	}
@@ -163,7 +164,7 @@ func (s *Session) atRest() (behindK, swingK float64) {
 	if len(behind) == 0 {
 		return 0, 0
 	}
-	return medianOf(behind), hi - lo
+	return median.Of(behind), hi - lo
 }
 
 // noteLoad remembers when a rib went in.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"withy/steambox/median"
 	"withy/steambox/profile"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
@@ -127,7 +128,7 @@ func typicalStep(rows []TraceRow) float64 {
 	for i := 1; i < len(rows); i++ {
 		steps = append(steps, rows[i].ElapsedS-rows[i-1].ElapsedS)
 	}
-	return medianOf(steps)
+	return median.Of(steps)
 }
 
 // corrected returns the rows with the probes' lag undone.

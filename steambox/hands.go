@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"withy/steambox/median"
 	"withy/steambox/pace"
 	"withy/steambox/unit"
 	"withy/steambox/wood"
@@ -99,8 +100,8 @@ func (s *Session) paceNow() PaceNow {
 		soaks = append(soaks, (r.Out - r.In).Seconds())
 	}
 	wanted, ok := s.soakNow()
-	by := medianOf(soaks) - wanted.Seconds()
-	switch share := medianOf(shares); {
+	by := median.Of(soaks) - wanted.Seconds()
+	switch share := median.Of(shares); {
 	case !ok:
 		return PaceNow{}
 	case share < fastShare && by < -leastByS:

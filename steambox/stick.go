@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"withy/steambox/median"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
 	"withy/steambox/window"
@@ -251,7 +252,7 @@ func (s *Session) lnRatio() float64 {
 		for i, b := range s.Bent[n-m:] {
 			last[i] = math.Log(float64(max(b.Door, window.MinExposure) / max(b.Steam, window.MinExposure)))
 		}
-		ln = medianOf(last[:m])
+		ln = median.Of(last[:m])
 	} else if s.Began {
 		// Whole moments of the history only: the last sample's noise would stir the calls.
 		var behind [ratioMoments]float64
@@ -261,7 +262,7 @@ func (s *Session) lnRatio() float64 {
 			n++
 		}
 		if n > 0 {
-			ln = math.Log(soak.Factor(-medianOf(behind[:n])))
+			ln = math.Log(soak.Factor(-median.Of(behind[:n])))
 		}
 	}
 	return min(max(ln, -1.5), 1.5)

@@ -3,6 +3,8 @@ package calibrate
 import (
 	"math"
 	"slices"
+
+	"withy/steambox/median"
 )
 
 // Sample is what a probe read at one moment.
@@ -126,20 +128,7 @@ func slope(t Trace) float64 {
 			}
 		}
 	}
-	return median(all)
-}
-
-// median sorts v; 0 for none.
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	slices.Sort(v)
-	m := len(v) / 2
-	if len(v)%2 == 1 {
-		return v[m]
-	}
-	return (v[m-1] + v[m]) / 2
+	return median.Of(all)
 }
 
 // medianC returns the median reading; 0 for none.
@@ -148,5 +137,5 @@ func medianC(t Trace) float64 {
 	for i, s := range t {
 		c[i] = s.C
 	}
-	return median(c)
+	return median.Of(c)
 }

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"withy/steambox/median"
 )
 
 // Step is how a probe followed a sudden change.
@@ -107,7 +109,7 @@ func began(logs Trace, tauS float64) float64 {
 	for i, l := range logs {
 		at[i] = l.AtS + tauS*l.C
 	}
-	return median(at)
+	return median.Of(at)
 }
 
 // misfit returns the share of the way that nine in ten readings of the rise's

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"withy/steambox/median"
 )
 
 // Options are what fairness is judged by. A saw error given too small blames fair ribs:
@@ -134,7 +136,7 @@ func (h *hearing) sees() float64 {
 			least = append(least, sureStdErrs*h.shift().stdErr)
 		}
 	}
-	return median(least)
+	return median.Of(least)
 }
 
 // rough returns the hull's roughness in saw errors: the mean over all guesses.

@@ -3,6 +3,8 @@ package ribs
 import (
 	"math"
 	"slices"
+
+	"withy/steambox/median"
 )
 
 // The least that a thickness is named for, and the number of ribs below which a
@@ -48,20 +50,10 @@ func OddThickness(table []Rib) []Odd {
 
 // robust returns the median and the standard deviation that one wrong rib can't turn.
 func robust(v []float64) (middle, spread float64) {
-	middle = median(v)
+	middle = median.Of(slices.Clone(v))
 	away := make([]float64, len(v))
 	for i, x := range v {
 		away[i] = math.Abs(x - middle)
 	}
-	return middle, normalMAD * median(away)
-}
-
-// median returns the median of v, which is not empty.
-func median(v []float64) float64 {
-	v = slices.Sorted(slices.Values(v))
-	m := len(v) / 2
-	if len(v)%2 == 1 {
-		return v[m]
-	}
-	return (v[m-1] + v[m]) / 2
+	return middle, normalMAD * median.Of(away)
 }
