@@ -56,3 +56,23 @@ func TestEventsDoNotHideAGap(t *testing.T) {
 		t.Errorf("a gap of %g s, sure %v", s.GapS, s.Slots[0].Sure)
 	}
 }
+
+// A box that stands cold and unused begins a new log each day; one that is being
+// warmed does not end in the middle of it.
+func TestIdleSessionEnds(t *testing.T) {
+	d := newDay(t, testBox())
+	d.steam, d.door = 15, 14
+	if d.run(23 * 3600).Over() {
+		t.Error("over within a day")
+	}
+	if !d.run(2 * 3600).Over() {
+		t.Error("not over after a day")
+	}
+	d = newDay(t, testBox())
+	d.steam, d.door = 15, 14
+	d.run(23 * 3600)
+	d.steam, d.door = 98, 96
+	if d.run(2 * 3600).Over() {
+		t.Error("over while it is hot")
+	}
+}

@@ -209,10 +209,14 @@ func (s *Session) fellK(span time.Duration) (k [2]float64) {
 // no rib is called twice.
 const coldFor = 6 * time.Hour
 
+// idleFor is how old a session may grow in which no rib was ever loaded.
+const idleFor = 24 * time.Hour
+
 // Over reports whether a box that was in use has been cold and empty for so long
-// that the session is over.
+// that the session is over; one that nobody used is, cold, after a day.
 func (s *Session) Over() bool {
-	return s.LastIn > 0 && s.count(InBox) == 0 && s.Warmth.Cooled > 0 && s.At-s.Warmth.Cooled >= coldFor
+	used := s.LastIn > 0 || s.At >= idleFor
+	return used && s.count(InBox) == 0 && s.Warmth.Cooled > 0 && s.At-s.Warmth.Cooled >= coldFor
 }
 
 // phase says how far the box has come.
