@@ -6,6 +6,7 @@ import type { View } from "./state";
 export type Liveness = "waiting" | "live" | "still" | "lost";
 
 const silence = 2500; // ms without a beat: the line is dead
+const often = 250; // ms between two looks at the clock: with the silence, people know within 3 s
 const stale = 10_000; // ms without a view though the line beats
 const [shortest, longest] = [500, 8000]; // ms between two tries
 
@@ -46,7 +47,7 @@ export class Line {
     document.addEventListener("visibilitychange", () => this.wake());
     window.addEventListener("pageshow", () => this.wake());
     window.addEventListener("online", () => this.wake());
-    setInterval(() => this.watch(), 500);
+    setInterval(() => this.watch(), often);
     this.open();
   }
 
