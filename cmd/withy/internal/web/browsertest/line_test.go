@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"withy/alert"
 	"withy/steambox"
 )
 
@@ -108,11 +109,12 @@ func TestLineLost(t *testing.T) {
 		{"cut", (*line).sever, (*line).join},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := shop(t, "good", hot, 1)
+			s := shop(t, "boils-dry", low, 20)
 			s.begin()
+			s.wait("the alarm", raised(alert.WaterLow))
 			l := lay(t, strings.TrimPrefix(s.url, "http://"))
 			p := b.open(t, tablet, "http://"+l.address)
-			p.wait(`document.querySelector("#call .digits")`)
+			p.wait(`document.querySelector("#call .digits") && document.querySelector("#alarms .raised")`)
 			if loose := p.looksLive(); len(loose) == 0 {
 				t.Fatal("no number looks live while the line is good")
 			}
@@ -124,6 +126,12 @@ func TestLineLost(t *testing.T) {
 			if loose := p.looksLive(); len(loose) > 0 {
 				t.Errorf("looks live: %q", loose)
 			}
+			for _, size := range screens {
+				p.resize(size)
+				if wide := p.wider(size); len(wide) > 0 {
+					t.Errorf("on a %s: %q", size.name, wide)
+				}
+			}
 			s.do(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
 			c.mend(l)
 			t.Logf("back after %v", p.wait(`document.body.dataset.live === "live" && !document.querySelector("#lost").checkVisibility()`))
@@ -133,18 +141,18 @@ func TestLineLost(t *testing.T) {
 }
 
 // looksLive lists the texts with a number in them that are neither greyed nor struck
-// out, but for the names of ribs on buttons and the past.
+// out, but for the names of ribs on buttons, the past, and what is said of the line.
 func (p *page) looksLive() []string {
 	p.t.Helper()
 	var out []string
 	p.eval(fmt.Sprintf(`(() => {
 		const dead = (e) => e !== null && (Number(getComputedStyle(e).opacity) < 1 || getComputedStyle(e).textDecorationLine.includes("line-through") || dead(e.parentElement));
-		const texts = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT), out = [];
+		const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), out = [];
 		while (texts.nextNode()) {
 			const { data, parentElement: e } = texts.currentNode;
 			if (/\d/.test(data) && e.checkVisibility() && !e.closest(%q) && !dead(e)) out.push(data);
 		}
 		return out;
-	})()`, "#crew, #past"), &out)
+	})()`, "#crew :is(button, select, output, b), #past, #lost, header, #rehearsal, #answer"), &out)
 	return out
 }
