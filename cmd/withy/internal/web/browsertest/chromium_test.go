@@ -48,11 +48,13 @@ type message struct {
 // browser starts a Chromium of its own for a test. That it is missing is a failure.
 func browser(t *testing.T) *chromium {
 	t.Helper()
+	long(t)
 	program, err := exec.LookPath("chromium")
 	if err != nil {
 		t.Fatalf("these tests want Debian's package chromium: %v", err)
 	}
 	home := t.TempDir()
+	// Its sandbox does not work for root, and it looks at our own page only.
 	cmd := exec.Command(program, "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--mute-audio",
 		"--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-crash-reporter",
 		"--user-data-dir="+filepath.Join(home, "profile"), "--remote-debugging-pipe")

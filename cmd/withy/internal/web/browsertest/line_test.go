@@ -109,7 +109,7 @@ func TestLineLost(t *testing.T) {
 		{"cut", (*line).sever, (*line).join},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := shop(t, "boils-dry", low, 20)
+			s := shop(t, "boils-dry", low, 60)
 			s.begin()
 			s.wait("the alarm", raised(alert.WaterLow))
 			l := lay(t, strings.TrimPrefix(s.url, "http://"))

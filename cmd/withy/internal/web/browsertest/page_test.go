@@ -3,7 +3,6 @@ package browsertest
 import (
 	"encoding/json"
 	"fmt"
-	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -202,85 +201,27 @@ func (p *page) wait(is string) time.Duration {
 	return time.Since(began)
 }
 
-// press presses the button that says text, within what selector finds. It fails
-// where there is none that a person could see and reach.
-func (p *page) press(selector, text string) {
+// press presses the button that says text, or the only one where text is "", within
+// what selector finds, and returns what it said. It fails where there is none that a
+// person could see and reach.
+func (p *page) press(selector, text string) string {
 	p.t.Helper()
-	var problem string
+	var did struct{ Said, Problem string }
 	p.eval(fmt.Sprintf(`(() => {
-		const all = [...document.querySelectorAll(%q)].filter((b) => b.textContent.trim() === %q && !b.disabled && b.checkVisibility());
-		if (all.length !== 1) return all.length + " such buttons";
-		all[0].scrollIntoView({ block: "center", behavior: "instant" });
+		const [selector, text] = [%q, %q];
+		const all = [...document.querySelectorAll(selector)]
+			.filter((b) => (text === "" || b.textContent.trim() === text) && !b.disabled && b.checkVisibility());
+		if (all.length !== 1) return { Problem: all.length + " such buttons" };
+		all[0].scrollIntoView({ block: "center" });
 		const at = all[0].getBoundingClientRect();
 		const hit = document.elementFromPoint(at.x + at.width / 2, at.y + at.height / 2);
-		if (!all[0].contains(hit)) return "it lies under " + hit?.outerHTML.slice(0, 200);
+		if (!all[0].contains(hit)) return { Problem: "it lies under " + hit?.outerHTML.slice(0, 200) };
+		const Said = all[0].textContent.trim();
 		all[0].click();
-		return "";
-	})()`, selector+" button", text), &problem)
-	if problem != "" {
-		p.t.Fatalf("button %q: %s", text, problem)
+		return { Said };
+	})()`, selector+" button", text), &did)
+	if did.Problem != "" {
+		p.t.Fatalf("button %q in %s: %s", text, selector, did.Problem)
 	}
-}
-
-// axe lists what the checker of accessibility finds against WCAG 2.2, levels A and AA.
-func (p *page) axe() []string {
-	p.t.Helper()
-	script, err := os.ReadFile("../ui/node_modules/axe-core/axe.min.js")
-	if err != nil {
-		p.t.Fatalf("go generate ./cmd/withy/internal/web fetches it: %v", err)
-	}
-	var has bool
-	if p.eval(`"axe" in window`, &has); !has {
-		p.eval(string(script)+"\n;0", nil)
-	}
-	var found struct {
-		Passes     []struct{}
-		Violations []struct {
-			ID    string
-			Nodes []struct {
-				Target         []any
-				FailureSummary string
-			}
-		}
-	}
-	p.eval(`axe.run(document, {
-		runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] },
-		rules: { "target-size": { enabled: true } },
-		resultTypes: ["violations"],
-	})`, &found)
-	if len(found.Passes) < 10 {
-		p.t.Fatalf("only %d rules could be looked at", len(found.Passes))
-	}
-	var out []string
-	for _, v := range found.Violations {
-		for _, n := range v.Nodes {
-			out = append(out, fmt.Sprintf("%s %v: %s", v.ID, n.Target, strings.ReplaceAll(n.FailureSummary, "\n", " ")))
-		}
-	}
-	return out
-}
-
-// wider lists what reaches beyond the sides of the window, but for what scrolls by
-// itself and the word across a rehearsal. Large figures are taken to be as wide as
-// they get.
-func (p *page) wider(s screen) []string {
-	p.t.Helper()
-	var out []string
-	p.eval(fmt.Sprintf(`(() => {
-		const wide = %d, out = [];
-		const figure = document.querySelector("#call .digits:not([data-word])");
-		const [text, length] = [figure?.textContent, figure?.dataset.length];
-		if (figure) [figure.textContent, figure.dataset.length] = ["88:88", "5"];
-		const scrolls = (e) => e !== null && e !== document.body && (getComputedStyle(e).overflowX !== "visible" || scrolls(e.parentElement));
-		const page = document.documentElement.scrollWidth;
-		if (page > wide) out.push("the page is " + page + " px wide");
-		for (const e of document.body.querySelectorAll("*")) {
-			if (e.closest("#rehearsal") || !e.checkVisibility() || e.ownerSVGElement || scrolls(e.parentElement)) continue;
-			const at = e.getBoundingClientRect();
-			if (at.width > 0 && (at.right > wide + 1 || at.left < -1)) out.push(e.tagName + "#" + e.id + "." + e.className + " from " + at.left + " to " + at.right);
-		}
-		if (figure) [figure.textContent, figure.dataset.length] = [text, length];
-		return out;
-	})()`, s.width), &out)
-	return out
+	return did.Said
 }

@@ -45,9 +45,7 @@ func dry(w *rehearsal.World) bool { return w.WaterL() < 0.1 }
 // goes speed times as fast as life from then on.
 func shop(t *testing.T, scenario string, so moment, speed float64) *shed {
 	t.Helper()
-	if testing.Short() {
-		t.Skip("starts a browser")
-	}
+	long(t)
 	world, err := rehearsal.New(scenario, seed)
 	if err != nil {
 		t.Fatal(err)
@@ -103,6 +101,14 @@ func (s *shed) begin() {
 	s.do(steambox.Event{Kind: steambox.Level, Litres: s.litres}, steambox.Event{Kind: steambox.Start})
 	for i, slot := range []string{"A", "B", "C", "D"} {
 		s.do(steambox.Event{Kind: steambox.Loaded, Rib: fmt.Sprint(i + 1), Slot: slot})
+	}
+}
+
+// long leaves a test out where short ones are asked for: it starts a browser.
+func long(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("starts a browser")
 	}
 }
 
