@@ -18,8 +18,9 @@ export function more(v: View): void {
   if (details.open) heats(details.querySelector(".heat") as Element, v);
 }
 
+/** fold makes a part that opens; what is in it may be wide, so keys can scroll it. */
 function fold(title: string, name: string): HTMLDetailsElement {
-  return el("details", {}, el("summary", {}, title), el("div", { class: name }));
+  return el("details", {}, el("summary", {}, title), el("div", { class: name, tabindex: 0, role: "region", "aria-label": title }));
 }
 
 function cautions(): HTMLDetailsElement {
