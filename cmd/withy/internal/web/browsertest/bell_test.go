@@ -161,22 +161,26 @@ func hear(ctx context.Context, url string) error {
 	return nil
 }
 
-// An alarm sounds as soon as ever while 200 listen. The figure is 5 ms for 99 in 100
-// on a quiet machine; beyond ten times that it is no matter of the machine.
+// An alarm sounds as soon as ever while 200 listen. The figure aimed at is 5 ms for 99
+// in 100 on a quiet machine; ten times that, or ten times what it takes alone on a
+// machine that is busy, is no matter of the machine any more.
 func TestBellAmongStreams(t *testing.T) {
-	if testing.Short() {
-		t.Skip("opens 200 connections, several times")
-	}
+	long(t)
 	const most = 50 * time.Millisecond
-	var waits []time.Duration
+	var alone, among []time.Duration
 	for range 5 {
-		waits = append(waits, ring(t, streams))
+		alone = append(alone, ring(t, 0))
+		among = append(among, ring(t, streams))
 	}
+	t.Logf("alone %v, among %d streams %v", alone, streams, among)
+	if took, may := middle(among), max(most, 10*middle(alone)); took > may {
+		t.Errorf("rang after %v, at most %v", took, may)
+	}
+}
+
+func middle(waits []time.Duration) time.Duration {
 	slices.Sort(waits)
-	t.Logf("with %d streams: %v", streams, waits)
-	if middle := waits[len(waits)/2]; middle > most {
-		t.Errorf("rang after %v, of %v; at most %v", middle, waits, most)
-	}
+	return waits[len(waits)/2]
 }
 
 func BenchmarkBell(b *testing.B) {
@@ -189,8 +193,7 @@ func BenchmarkBell(b *testing.B) {
 			for b.Loop() {
 				waits = append(waits, ring(b, c.listeners))
 			}
-			slices.Sort(waits)
-			b.ReportMetric(float64(waits[len(waits)/2].Microseconds()), "µs-p50")
+			b.ReportMetric(float64(middle(waits).Microseconds()), "µs-p50")
 			b.ReportMetric(float64(waits[len(waits)*99/100].Microseconds()), "µs-p99")
 		})
 	}

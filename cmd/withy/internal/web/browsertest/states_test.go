@@ -27,7 +27,7 @@ func TestStates(t *testing.T) {
 		{"far", "good", hot, true, nil, far},
 		{"folds open", "good", hot, true, nil, func(p *page) {
 			p.eval(`document.querySelectorAll("details").forEach((d) => { d.open = true; })`, nil)
-			p.wait(`document.querySelectorAll("details[open] table, details[open] svg").length > 4`)
+			p.wait(`document.querySelector(".heat tbody tr") && document.querySelectorAll("details[open] table, details[open] svg").length > 4`)
 		}},
 		{"warming", "good", hot, false, nil, nil},
 		{"low water", "boils-dry", low, true, raised(alert.WaterLow), nil},
@@ -134,8 +134,8 @@ func (p *page) axe() []string {
 }
 
 // wider lists what reaches beyond the sides of the window, but for what scrolls by
-// itself and the word across a rehearsal. Large figures are taken to be as wide as
-// they get.
+// itself, the word across a rehearsal and what is only read out. Large figures are
+// taken to be as wide as they get.
 func (p *page) wider(s screen) []string {
 	p.t.Helper()
 	var out []string
@@ -144,11 +144,11 @@ func (p *page) wider(s screen) []string {
 		const figure = document.querySelector("#call .digits:not([data-word])");
 		const [text, length] = [figure?.textContent, figure?.dataset.length];
 		if (figure) [figure.textContent, figure.dataset.length] = ["88:88", "5"];
-		const scrolls = (e) => e !== null && e !== document.body && (getComputedStyle(e).overflowX !== "visible" || scrolls(e.parentElement));
+		const scrolls = (e) => e !== null && e !== document.body && (/auto|scroll/.test(getComputedStyle(e).overflowX) || scrolls(e.parentElement));
 		const page = document.documentElement.scrollWidth;
 		if (page > wide) out.push("the page is " + page + " px wide");
 		for (const e of document.body.querySelectorAll("*")) {
-			if (e.closest("#rehearsal") || !e.checkVisibility() || e.ownerSVGElement || scrolls(e.parentElement)) continue;
+			if (e.closest("#rehearsal, .unseen") || !e.checkVisibility() || e.ownerSVGElement || scrolls(e.parentElement)) continue;
 			const at = e.getBoundingClientRect();
 			if (at.width > 0 && (at.right > wide + 1 || at.left < -1)) out.push(e.tagName + "#" + e.id + "." + e.className + " from " + at.left + " to " + at.right);
 		}
