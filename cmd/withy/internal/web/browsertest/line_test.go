@@ -126,6 +126,10 @@ func TestLineLost(t *testing.T) {
 			if loose := p.looksLive(); len(loose) > 0 {
 				t.Errorf("looks live: %q", loose)
 			}
+			var age string
+			if p.eval(`document.querySelector("#age").textContent`, &age); age == "live" {
+				t.Error("the head of the page still says live")
+			}
 			for _, size := range screens {
 				p.resize(size)
 				if wide := p.wider(size); len(wide) > 0 {

@@ -71,10 +71,12 @@ func (p *page) ask(method string, params map[string]any) {
 	}
 }
 
-// resize makes the window another, as if the device had been turned.
+// resize makes the window another, as if the device had been turned, and lets the page
+// draw itself anew: in the first frame it learns its size, in the second it has it.
 func (p *page) resize(s screen) {
 	p.t.Helper()
 	p.ask("Emulation.setDeviceMetricsOverride", map[string]any{"width": s.width, "height": s.height, "deviceScaleFactor": 1, "mobile": s.touch})
+	p.eval(`new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))`, nil)
 }
 
 // look makes the device prefer light or dark, and nothing that moves: a colour on its

@@ -55,7 +55,7 @@ function age(line: Line): void {
   lost.hidden = liveness === "live" || liveness === "waiting";
   if (liveness === "lost") setText(lost, page.lost(seconds));
   if (liveness === "still") setText(lost, page.still(seconds ?? 0, why));
-  setText(byID("age"), seconds === null ? page.waiting : liveness === "still" ? page.old : page.live(seconds));
+  setText(byID("age"), seconds === null ? page.waiting : liveness === "live" ? page.live(seconds) : page.old);
 }
 
 /** farView leaves the call alone on the screen, to be read from the boat. */
