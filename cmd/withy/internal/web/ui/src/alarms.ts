@@ -1,6 +1,7 @@
 // The alarms: the frame, one word, what to do, and the button that answers.
 
 import { button, byID, el, keyed, setText, svg } from "./dom";
+import { teller } from "./hold";
 import { alarmKey, type Alarm, type View } from "./state";
 import { tell } from "./tell";
 import { alarm, alarmTitle, alarmWord, clock } from "./words";
@@ -61,7 +62,7 @@ function steps(a: Alarm): HTMLElement | null {
 
 function answer(a: Alarm): HTMLElement | null {
   if (a.state === "raised" || a.state === "cleared") return button(alarm.heard, () => void tell({ kind: "heard", alarm: alarmKey(a) }));
-  if (a.state === "latched") return button(alarm.over, () => void tell({ kind: "reset", alarm: alarmKey(a) }));
+  if (a.state === "latched") return teller(alarm.over, () => void tell({ kind: "reset", alarm: alarmKey(a) }));
   return null;
 }
 

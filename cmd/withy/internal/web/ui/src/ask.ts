@@ -2,6 +2,7 @@
 // how the ribs bent that nobody said anything of.
 
 import { button, el, keyed, setText } from "./dom";
+import { teller } from "./hold";
 import type { Outcome, Rib, Told, View } from "./state";
 import { tell, tellAll } from "./tell";
 import { ask as words, outcomeWords } from "./wait-words";
@@ -17,7 +18,7 @@ export function question(root: Element, v: View): boolean {
   const p = v.status.proposal;
   keyed(root, p ? `${p.do} ${p.rib} ${p.slot}` : "", () => (p === undefined ? [] : [
     el("p", { class: "question" }),
-    el("div", { class: "choice" }, button(words.yes, () => answer(true), { class: "main" }), button(words.no, () => answer(false))),
+    el("div", { class: "choice" }, teller(words.yes, () => answer(true), { class: "main" }), teller(words.no, () => answer(false))),
   ]));
   const sentence = root.querySelector(".question");
   if (sentence) setText(sentence, v.asks ?? "");
@@ -60,7 +61,7 @@ function untold(ribs: Rib[]): string[] {
 function ask(list: string[]): (Node | string)[] {
   const good = list.filter((rib) => rib !== bad);
   const events = good.map((rib): Told => ({ kind: "outcome", rib, outcome: "supple" }));
-  const all = button(words.all(good.length), () => void tellAll(events, words.toldAll(good)), { class: "main" });
+  const all = teller(words.all(good.length), () => void tellAll(events, words.toldAll(good)), { class: "main" });
   return [
     good.length === 0 ? "" : el("p", { class: "question" }, words.allGood(good)),
     el("div", { class: "choice" }, good.length === 0 ? "" : all, ...list.map(notGood)),
@@ -80,5 +81,5 @@ function notGood(rib: string): HTMLElement {
 
 function how(rib: string): HTMLElement {
   return el("div", { class: "choice" }, el("b", {}, words.how(rib)),
-    ...outcomes.map((outcome) => button(outcomeWords[outcome], () => void tell({ kind: "outcome", rib, outcome }))));
+    ...outcomes.map((outcome) => teller(outcomeWords[outcome], () => void tell({ kind: "outcome", rib, outcome }))));
 }

@@ -1,6 +1,7 @@
 // What broke, what is glued or replaced, the spares and the keel; and telling of them.
 
-import { amount, button, choice, el, group, keyed, type Amount } from "./dom";
+import { amount, choice, el, group, keyed, type Amount } from "./dom";
+import { teller } from "./hold";
 import type { Rib, Status, View } from "./state";
 import { tell } from "./tell";
 import { broke as words } from "./wait-words";
@@ -30,7 +31,7 @@ function splitRow(root: Element, s: Status): void {
     const rib = choice(words.splitRib, ribs.map((r) => [r, `rib ${r}`]));
     const [across, through] = [percent(words.across), percent(words.through)];
     return [group(words.split, rib, pair(across, words.across), pair(through, words.through),
-      button(words.tellSplit, () => void tell({ kind: "split", rib: rib.value, across_pct: across.value(), through_pct: through.value() }))),
+      teller(words.tellSplit, () => void tell({ kind: "split", rib: rib.value, across_pct: across.value(), through_pct: through.value() }))),
     el("p", { class: "legend" }, words.splitRule)];
   });
 }
@@ -49,7 +50,7 @@ function replacedRow(root: Element, s: Status): void {
     if (spares.length === 0) return [group(words.replace, words.noOther)];
     const rib = choice(words.replaced, broken.map((r) => [r, `rib ${r}`]));
     const by = choice(words.by, [["", words.which], ...spares.map((r): [string, string] => [r, `by ${r}`])]);
-    const done = button(words.tellReplaced, () => void tell({ kind: "replaced", rib: rib.value, with: by.value }), { disabled: true });
+    const done = teller(words.tellReplaced, () => void tell({ kind: "replaced", rib: rib.value, with: by.value }), { disabled: true });
     by.addEventListener("change", () => (done.disabled = by.value === ""));
     return [group(words.replace, rib, by, done)];
   });
@@ -57,5 +58,5 @@ function replacedRow(root: Element, s: Status): void {
 
 function keelRow(): HTMLElement {
   const lift = amount(words.keel, 5, 1, [-100, 100], words.mm);
-  return group(words.keel, lift.node, button(words.tellKeel, () => void tell({ kind: "keel", lift_mm: lift.value() })));
+  return group(words.keel, lift.node, teller(words.tellKeel, () => void tell({ kind: "keel", lift_mm: lift.value() })));
 }

@@ -1,10 +1,15 @@
 // The next thing to do, in large type: how long, which rib, which slot, which way
 // round.
 
-import { button, byID, el, keyed, setText } from "./dom";
-import { keepAway, pulled, type Call, type View } from "./state";
+import { device } from "./device";
+import { hand as handWords, side } from "./device-words";
+import { byID, el, keyed, setText } from "./dom";
+import { inHand, type InHand } from "./hand";
+import { teller } from "./hold";
+import { sideEdge } from "./lie";
+import { keepAway, pulled, type Call, type Mark, type View } from "./state";
 import { tell } from "./tell";
-import { call as words, digits, warming } from "./words";
+import { call as words, clock, digits, warming } from "./words";
 
 const soon = 30; // s before a pull at which it is read out again
 const atFirst = 3; // pulls with the caution beside them, at the start and after a break
@@ -20,26 +25,47 @@ export function call(v: View): void {
   const next = v.status.calls?.[0];
   const danger = keepAway(v);
   root.classList.toggle("away", danger);
-  edge(danger ? undefined : next);
+  const held = danger ? undefined : atTheBoat(v);
+  edge(danger ? undefined : held ? held.mark || undefined : next?.do === "pull" ? next.mark : undefined);
   if (danger) return keyed(root, "away", away);
+  if (held) return hand(root, held);
   if (!next) return keyed(root, "none", () => [el("p", { class: "says" }, words.noneYet)]);
 
   const careful = next.do === "pull" && pulled(v.status) - pulledBefore < atFirst;
-  keyed(root, [next.do, next.rib, next.slot, next.mark, next.sure, careful].join(" "), () => build(next, careful));
+  keyed(root, JSON.stringify([next.do, next.rib, next.slot, next.mark, next.sure, careful, device().sides]), () => build(next, careful));
   const shown = digits(next, v.status);
-  const figure = root.querySelector(".digits");
-  if (figure) {
-    setText(figure, shown.figure);
-    figure.setAttribute("data-length", String(shown.figure.length));
-    figure.toggleAttribute("data-word", /[a-z]/.test(shown.figure));
-  }
-  root.classList.toggle("late", shown.late);
-  put(root, ".label", shown.label);
+  figures(root, shown.figure, shown.label, shown.late);
   put(root, ".good", next.do === "pull" && !shown.late && next.in_s !== undefined ? words.good(next.good_s) : "");
   put(root, ".says", plain(next, v) ? "" : sentence(v));
   put(root, ".unseen", sentence(v), `${next.do} ${next.rib} ${next.slot} ${shown.late} ${next.too_far} ${(next.in_s ?? 0) < soon}`);
   put(root, ".work", words.work(v.status.out_of_box));
   put(root, ".then", next.do === "wait" ? warming(v.status) : v.says?.[1] ? words.then(v.says[1]) : "");
+}
+
+/** atTheBoat is the rib in hand, where this screen stands at the boat and is looked at from afar. */
+function atTheBoat(v: View): InHand | undefined {
+  return device().place === "boat" && document.body.classList.contains("far") ? inHand(v.status) : undefined;
+}
+
+/** hand shows the rib in hand: how long it can be worked, in the place of the next call. */
+function hand(root: Element, h: InHand): void {
+  keyed(root, `hand ${h.rib}`, () => [
+    el("div", { class: "figures" }, el("p", { class: "digits" }), el("p", { class: "label" })),
+    el("div", { class: "which" }, el("p", { class: "rib" }, handWords.rib(h)), el("p", { class: "unseen", "aria-live": "polite" }, handWords.says(h))),
+  ]);
+  figures(root, clock(h.left_s), handWords.stages[h.stage], false);
+}
+
+/** figures writes the large digits, solid or hollow, and what they count. */
+function figures(root: Element, text: string, label: string, late: boolean): void {
+  const figure = root.querySelector(".digits");
+  if (figure) {
+    setText(figure, text);
+    figure.setAttribute("data-length", String(text.length));
+    figure.toggleAttribute("data-word", /[a-z]/.test(text));
+  }
+  root.classList.toggle("late", late);
+  put(root, ".label", label);
 }
 
 function sentence(v: View): string {
@@ -57,9 +83,15 @@ function put(root: Element, selector: string, text: string, key = text): void {
   if (node) keyed(node, key, () => [text]);
 }
 
-/** edge colours a whole edge of the screen: red to port, green to starboard. */
-function edge(next: Call | undefined): void {
-  document.body.dataset.mark = next?.do === "pull" ? (next.mark ?? "") : "";
+/** edge colours a whole edge of the screen: red to port, green to starboard, on the hand where that lies. */
+function edge(mark: Mark | undefined): void {
+  document.body.dataset.mark = mark ?? "";
+  for (const node of document.querySelectorAll<HTMLElement>(".edge")) {
+    const its = node.classList.contains("port") ? "port" : "starboard";
+    node.dataset.at = sideEdge(device().lies, its);
+    keyed(node, device().sides[its], () => [its === "port" ? words.port : words.starboard, el("small", {}, device().sides[its])]);
+    if (its === mark) document.body.dataset.edge = node.dataset.at;
+  }
 }
 
 function away(): Node[] {
@@ -73,7 +105,7 @@ function build(c: Call, careful: boolean): Node[] {
     which.append(el("p", { class: "rib" },
       el("span", {}, c.do === "load" ? words.load(c) : words.rib(c)), el("b", { class: "plate" }, c.slot ?? "?")));
     if (!c.sure) which.append(el("p", { class: "unsure" }, `? ${words.notSure}`));
-    const way = c.do === "load" ? words.towards : c.mark ? words.mark(c.mark) : "";
+    const way = c.do === "load" ? words.towards : c.mark ? words.mark(side(c.mark, device().sides[c.mark])) : "";
     which.append(el("p", { class: `mark ${c.mark ?? ""}` }, way));
   }
   which.append(el("p", { class: "says" }), el("p", { class: "unseen", "aria-live": "polite" }));
@@ -89,7 +121,7 @@ function build(c: Call, careful: boolean): Node[] {
 function did(c: Call): HTMLButtonElement | null {
   const { rib, slot } = c;
   if (rib === undefined || slot === undefined) return null;
-  if (c.do === "pull") return button(words.pulled(c), () => void tell({ kind: "pulled", slot }), { class: "main" });
-  if (c.do === "load") return button(words.loaded(c), () => void tell({ kind: "loaded", rib, slot }), { class: "main" });
+  if (c.do === "pull") return teller(words.pulled(c), () => void tell({ kind: "pulled", slot }), { class: "main" });
+  if (c.do === "load") return teller(words.loaded(c), () => void tell({ kind: "loaded", rib, slot }), { class: "main" });
   return null;
 }

@@ -2,6 +2,9 @@
 // for the day. A row is made anew only when its buttons change.
 
 import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
+import { device } from "./device";
+import { hold as holdWords, side } from "./device-words";
+import { teller } from "./hold";
 import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View } from "./state";
 import { tell } from "./tell";
 import { crew as words } from "./words";
@@ -24,9 +27,9 @@ export function crew(v: View): void {
   newest = v;
   const root = byID("crew");
   if (root.childElementCount === 0) {
-    root.append(el("h2", {}, words.title), ...["ribs", "bent", "pot", "day"].map((c) => el("div", { class: c })));
+    root.append(el("h2", {}, words.title), el("p", { class: "hold" }, holdWords.how), ...["ribs", "bent", "pot", "day"].map((c) => el("div", { class: c })));
   }
-  const [, ribRow, bentRow, waterRow, dayRow] = Array.from(root.children) as [Element, Element, Element, Element, Element];
+  const [, , ribRow, bentRow, waterRow, dayRow] = Array.from(root.children) as [Element, Element, Element, Element, Element, Element];
   ribs(ribRow, v);
   bent(bentRow, v.status);
   pot(waterRow, v.status);
@@ -65,13 +68,13 @@ function back(r: Rib): boolean {
 function pulledGroup(full: Slot[], early: string | undefined): HTMLElement | null {
   if (full.length === 0) return null;
   return group(words.pulled, ...full.map((s) =>
-    button(s.slot === early ? words.tryEarly(s) : words.pulledRib(s), () => say({ kind: "pulled", slot: s.slot }))));
+    teller(s.slot === early ? words.tryEarly(s) : words.pulledRib(s), () => say({ kind: "pulled", slot: s.slot }))));
 }
 
 function loadedGroup(free: Slot[], blanks: [string, string][], next: string): HTMLElement {
   const select = choice(words.loaded, blanks, next);
   select.addEventListener("change", () => (chosen = select.value));
-  const into = free.map((s) => button(words.into(s.slot), () => say({ kind: "loaded", rib: select.value, slot: s.slot })));
+  const into = free.map((s) => teller(words.into(s.slot), () => say({ kind: "loaded", rib: select.value, slot: s.slot })));
   return group(words.loaded, select, ...into);
 }
 
@@ -83,7 +86,7 @@ function untold(s: Status): Rib[] {
 
 function bent(root: Element, s: Status): void {
   const list = untold(s);
-  const key = JSON.stringify([list.map((r) => [r.rib, r.outcome, r.fitted, r.mark]), cracked]);
+  const key = JSON.stringify([list.map((r) => [r.rib, r.outcome, r.fitted, r.mark]), cracked, device().sides]);
   keyed(root, key, () => [el("h3", {}, words.ribs), ...(list.length > 0 ? list.map(bend) : [el("p", {}, words.nobody)])]);
   const stiff = list.filter((r) => back(r) && r.rib !== cracked);
   root.querySelectorAll(".back").forEach((node, i) => setText(node, stiff[i]?.resteam_s === undefined ? "" : words.backIn(stiff[i].resteam_s)));
@@ -93,10 +96,10 @@ function bend(r: Rib): HTMLElement {
   if (r.rib === cracked) return crack(r.rib);
   const how = r.outcome
     ? el("b", { class: "told" }, words.bent[r.outcome])
-    : el("span", { class: "choice" }, ...outcomes.map((o) => button(words.bent[o], () => told(r.rib, o))));
+    : el("span", { class: "choice" }, ...outcomes.map((o) => teller(words.bent[o], () => told(r.rib, o))));
   const way = r.fitted
     ? null
-    : el("span", { class: "choice" }, words.went, " ", ...marks.map((m) => button(m, () => say({ kind: "fitted", rib: r.rib, mark: m }), { class: m })));
+    : el("span", { class: "choice" }, words.went, " ", ...marks.map((m) => teller(side(m, device().sides[m]), () => say({ kind: "fitted", rib: r.rib, mark: m }), { class: m })));
   return el("p", { class: "bend" }, el("b", {}, words.rib(r)), how, back(r) ? el("span", { class: "back" }) : null, way);
 }
 
@@ -114,7 +117,7 @@ function crack(rib: string): HTMLElement {
     again();
   };
   return el("p", { class: "bend" }, el("b", {}, words.cracked(rib)),
-    el("span", { class: "choice" }, ...wheres.map((w) => button(words.wheres[w], () => done(w))), button(words.unknown, () => done())));
+    el("span", { class: "choice" }, ...wheres.map((w) => teller(words.wheres[w], () => done(w))), teller(words.unknown, () => done())));
 }
 
 function pot(root: Element, s: Status): void {
@@ -122,13 +125,13 @@ function pot(root: Element, s: Status): void {
   const so = litres;
   const refill = s.boiler_kind === "open-pot";
   keyed(root, JSON.stringify([refill, s.heat_off]), () => [group(words.water, so.node,
-    refill ? button(words.refilled, () => say({ kind: "refilled", litres: so.value() })) : null,
-    button(words.filled, () => say({ kind: "filled", litres: so.value() })),
-    button(words.level, () => say({ kind: "level", litres: so.value() })),
-    button(words.kettle, () => say({ kind: "kettle" })),
+    refill ? teller(words.refilled, () => say({ kind: "refilled", litres: so.value() })) : null,
+    teller(words.filled, () => say({ kind: "filled", litres: so.value() })),
+    teller(words.level, () => say({ kind: "level", litres: so.value() })),
+    teller(words.kettle, () => say({ kind: "kettle" })),
     s.heat_off
-      ? button(words.heatOn, () => say({ kind: "heat", on: true }))
-      : button(words.heatOff, () => say({ kind: "heat", on: false })))]);
+      ? teller(words.heatOn, () => say({ kind: "heat", on: true }))
+      : teller(words.heatOff, () => say({ kind: "heat", on: false })))]);
 }
 
 function day(root: Element, v: View): void {
@@ -137,8 +140,8 @@ function day(root: Element, v: View): void {
   keyed(root, JSON.stringify([resting, early, asked]), () => [
     group(words.day,
       button(words.stop, () => { asked = !asked; again(); }, { "aria-expanded": String(asked) }),
-      resting ? button(words.back, () => say({ kind: "back" })) : button(words.rest, () => say({ kind: "break" })),
-      early ? button(words.start, () => say({ kind: "start" })) : null),
+      resting ? teller(words.back, () => say({ kind: "back" })) : teller(words.rest, () => say({ kind: "break" })),
+      early ? teller(words.start, () => say({ kind: "start" })) : null),
     asked ? el("p", { class: "stop", role: "status" }) : null,
   ]);
   const answer = root.querySelector(".stop");

@@ -30,7 +30,13 @@ export function graph(): void {
   }).observe(root);
   new ResizeObserver(() => plot?.setSize({ width: place.clientWidth, height })).observe(place);
   setInterval(() => { if (inSight && !zoomed && document.visibilityState === "visible") void load(); }, every);
-  matchMedia("(prefers-color-scheme: light)").addEventListener("change", () => { plot?.destroy(); plot = null; void load(); });
+}
+
+/** graphRedraws draws it again, in the colours that the page has now. */
+export function graphRedraws(): void {
+  plot?.destroy();
+  plot = null;
+  if (inSight) void load();
 }
 
 /** graphFollows keeps the graph to the session that is shown. */

@@ -6,24 +6,44 @@ import "./css/shed.css";
 import "./css/alarm.css";
 import "./css/crew.css";
 import "./css/wait.css";
+import "./css/screen.css";
 import { alarms } from "./alarms";
 import { stayAwake } from "./awake";
 import { box, watchWidth } from "./box";
 import { call } from "./call";
 import { crew } from "./crew";
+import { onDevice } from "./device";
+import { screen as screenWords } from "./device-words";
 import { button, byID, setText } from "./dom";
-import { graph, graphFollows } from "./graph";
+import { graph, graphFollows, graphRedraws } from "./graph";
+import { guard } from "./hold";
 import { Line } from "./live";
+import { wearLook } from "./look";
 import { more } from "./more";
-import { soundButton, sounds } from "./sound";
+import { answers, listen } from "./press";
+import { screen } from "./screen";
+import { quietIn, soundButton, sounds } from "./sound";
 import type { View } from "./state";
+import { speaks } from "./voice";
 import { wait } from "./wait";
 import { wait as words } from "./wait-words";
 import { water } from "./water";
 import { page, phases } from "./words";
 
+let newest: View | null = null;
+
+/** came takes in a new view: what is shown, what sounds, what is said. */
+function came(v: View): void {
+  newest = v;
+  show(v);
+  answers(v);
+  sounds(v);
+  speaks(v, quietIn());
+}
+
 function show(v: View): void {
   const s = v.status;
+  guard(s);
   setText(byID("name"), [s.box, s.boat].filter((n) => n !== "").join(", ") || "Withy");
   setText(byID("phase"), phases[s.phase]);
   rehearsal(s.rehearsal, v.speed);
@@ -35,7 +55,11 @@ function show(v: View): void {
   wait(v, inTheWait);
   more(v);
   graphFollows(v);
-  sounds(v);
+}
+
+/** again shows the newest view as this screen is set now. */
+function again(): void {
+  if (newest) show(newest);
 }
 
 /** rehearsal writes it across the page, so that nobody takes it for the real box. */
@@ -63,14 +87,20 @@ function farView(): HTMLButtonElement {
   const b = button(page.far, () => {
     const far = document.body.classList.toggle("far");
     setText(b, far ? page.near : page.far);
+    again();
   });
   return b;
 }
 
 const inTheWait = button(words.title, () => byID("wait").scrollIntoView(), { class: "wait" });
-byID("tools").append(inTheWait, soundButton(), farView());
+const thisScreen = button(screenWords.short, () => byID("screen").scrollIntoView(), { class: "settings" });
+byID("tools").append(inTheWait, soundButton(), farView(), thisScreen);
+wearLook(graphRedraws);
+onDevice(again);
+screen();
+listen();
 watchWidth();
 graph();
 stayAwake();
-const line: Line = new Line(show, () => age(line));
+const line: Line = new Line(came, () => age(line));
 age(line);

@@ -1,6 +1,7 @@
 // Loading a piece that the table does not have: an offcut to learn from, or a spare.
 
-import { button, choice, el, group, keyed } from "./dom";
+import { choice, el, group, keyed } from "./dom";
+import { teller } from "./hold";
 import { keepAway, type View } from "./state";
 import { tell } from "./tell";
 import { piece as words, wait } from "./wait-words";
@@ -28,7 +29,7 @@ function row(labels: string[], free: string[]): Node[] {
     void tell({ kind: "loaded", rib, slot, ...(kind.value === "test" ? { test: true } : {}) });
   };
   return [
-    group(words.called, called, kind, ...(free.length > 0 ? free.map((slot) => button(words.into(slot), () => load(slot))) : [words.full])),
+    group(words.called, called, kind, ...(free.length > 0 ? free.map((slot) => teller(words.into(slot), () => load(slot))) : [words.full])),
     el("p", { class: "legend" }, words.rule),
   ];
 }

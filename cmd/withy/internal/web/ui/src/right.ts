@@ -2,6 +2,7 @@
 // is reckoned again by the daemon, which refuses what can't be.
 
 import { button, el, keyed } from "./dom";
+import { teller } from "./hold";
 import { lines, type Line } from "./log";
 import type { Mark, Outcome, Told, Trace, TraceEvent, View } from "./state";
 import { onTold, tell, tellAll } from "./tell";
@@ -91,24 +92,24 @@ function line(l: Line): HTMLElement {
 
 /** ways are the ways in which a line can be put right. */
 function ways(l: Line): Node[] {
-  const out: Node[] = [button(words.never, () => say(l, { kind: "struck", of: l.id }))];
+  const out: Node[] = [teller(words.never, () => say(l, { kind: "struck", of: l.id }))];
   if (l.event.kind === "pulled" || l.event.kind === "loaded") {
-    out.push(el("span", {}, words.earlier), ...steps.map((s) => button(about(s), () => say(l, { kind: "amended", of: l.id, earlier_s: s }))));
+    out.push(el("span", {}, words.earlier), ...steps.map((s) => teller(about(s), () => say(l, { kind: "amended", of: l.id, earlier_s: s }))));
   }
   if (l.event.kind === "outcome") {
     out.push(el("span", {}, words.was.outcome),
-      ...outcomes.filter((o) => o !== l.event.outcome).map((outcome) => button(outcomeWords[outcome], () => say(l, { kind: "amended", of: l.id, outcome }))));
+      ...outcomes.filter((o) => o !== l.event.outcome).map((outcome) => teller(outcomeWords[outcome], () => say(l, { kind: "amended", of: l.id, outcome }))));
   }
   if (l.event.kind === "fitted") {
     const mark: Mark = l.event.mark === "port" ? "starboard" : "port";
-    out.push(el("span", {}, words.was.fitted), button(mark, () => say(l, { kind: "amended", of: l.id, mark }), { class: mark }));
+    out.push(el("span", {}, words.was.fitted), teller(mark, () => say(l, { kind: "amended", of: l.id, mark }), { class: mark }));
   }
-  if (l.changes.length > 0) out.push(button(words.asTold, () => void undo(l, l.changes, words.asTold)));
+  if (l.changes.length > 0) out.push(teller(words.asTold, () => void undo(l, l.changes, words.asTold)));
   return out;
 }
 
 function revive(l: Line): Node {
-  return button(words.didAfterAll, () => void undo(l, l.struckBy, words.didAfterAll));
+  return teller(words.didAfterAll, () => void undo(l, l.struckBy, words.didAfterAll));
 }
 
 /** undo takes corrections back. */

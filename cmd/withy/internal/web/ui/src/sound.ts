@@ -1,7 +1,11 @@
 // The four sounds, the same as the sounder's, once somebody has tapped for them.
 
 import { button, setText } from "./dom";
+import { voice as voiceWords } from "./device-words";
+import { device } from "./device";
+import { askHeard, shut } from "./heard";
 import { keepAway, type Sound, type View } from "./state";
+import { allowVoice, hush, say, voiceKind } from "./voice";
 import { page } from "./words";
 
 /** Pulse is one tone: when it starts, how long it is, in ms. */
@@ -31,11 +35,23 @@ const dangerEvery = 5000; // ms
 let context: AudioContext | null = null;
 let lastSound: number | null = null;
 let danger: number | undefined;
+let quietAt = 0; // ms on the page's clock: when the last tone ends
 
 function play(sound: Sound): void {
   if (!context || sound === "") return;
   const p = patterns[sound];
+  quietAt = performance.now() + length(p);
+  if (sound === "danger") hush();
   for (const [start, long] of p.pulses) tone(context, p, context.currentTime + start / 1000, long / 1000);
+}
+
+function length(p: Pattern): number {
+  return Math.max(...p.pulses.map(([start, long]) => start + long));
+}
+
+/** quietIn is how many ms the sound that plays now goes on. */
+export function quietIn(): number {
+  return Math.max(0, quietAt - performance.now());
 }
 
 /** tone plays one pulse with soft edges, so that it does not click. */
@@ -54,20 +70,33 @@ function tone(audio: AudioContext, p: Pattern, from: number, long: number): void
   oscillator.stop(from + long);
 }
 
-/** soundButton is what must be tapped before a browser lets a page sound. */
+/** soundButton is what must be tapped before a browser lets a page sound and speak. */
 export function soundButton(): HTMLButtonElement {
   const b = button(page.soundOff, () => {
-    if (context) {
-      void context.close();
-      context = null;
-    } else {
-      context = new AudioContext();
-      play("ready soon");
-    }
+    if (context) off();
+    else on();
     setText(b, context ? page.soundOn : page.soundOff);
     b.setAttribute("aria-pressed", String(context !== null));
   }, { "aria-pressed": "false" });
   return b;
+}
+
+function on(): void {
+  context = new AudioContext();
+  allowVoice(true);
+  askHeard(tryOut, device().voice && voiceKind() !== "none");
+}
+
+function off(): void {
+  void context?.close();
+  context = null;
+  allowVoice(false);
+  shut();
+}
+
+function tryOut(): void {
+  play("ready soon");
+  say(voiceWords.heard, quietIn());
 }
 
 /** sounds plays what the view says began, and danger for as long as it is raised. */

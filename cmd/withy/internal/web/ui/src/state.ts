@@ -19,6 +19,14 @@ export interface View {
   troubles: string[] | null;
   speed: number;
   sound: { n: number; sound?: Sound };
+  answer: Answer;
+}
+
+/** Answer is what was said to the last press of a button, pedal or key. */
+export interface Answer {
+  n: number; // another with every answer
+  says?: string;
+  undo_s?: number; // for so long the same press again says no to it
 }
 
 export interface Status {

@@ -1,16 +1,13 @@
 // Telling the daemon what the crew did.
 
-import { byID, setText } from "./dom";
+import { answer } from "./said";
 import type { CrewEvent, Told } from "./state";
 import { tellFailed, toldSentence } from "./words";
 
 const tries = 3;
 const pause = 700; // ms between them
-const shown = 6000; // ms that an answer stays, at the least
-const reading = 80; // ms for each character of it
 const bounce = 3000; // ms in which the same event is a wet finger, not a second press
 
-let hide: number | undefined;
 let last = { what: "", at: -bounce };
 
 const listeners: ((event: CrewEvent) => void)[] = [];
@@ -35,7 +32,7 @@ export async function tell(event: Told): Promise<string> {
 export async function tellAll(events: Told[], says: string): Promise<string> {
   for (const event of events) {
     const whole: CrewEvent = { ...event, id: newID(), by: "page" };
-    const problem = await sendUntilTaken(JSON.stringify(whole));
+    const { problem } = await sendUntilTaken("/api/event", whole);
     if (problem !== "") {
       last.what = "";
       answer(problem, true);
@@ -47,42 +44,38 @@ export async function tellAll(events: Told[], says: string): Promise<string> {
   return "";
 }
 
-async function sendUntilTaken(body: string): Promise<string> {
+/** Reply is what the daemon made of something that was sent: a problem in a sentence, or "" and its body. */
+interface Reply {
+  problem: string;
+  body?: unknown;
+}
+
+/** sendUntilTaken sends something with an id of its own until it is on disk, or refused, or three times. */
+export async function sendUntilTaken(path: string, what: object): Promise<Reply> {
   for (let n = 1; ; n++) {
-    const problem = await send(body);
-    if (problem === null) return "";
-    if (!problem.again || n === tries) return problem.says;
+    const { again, ...reply } = await send(path, JSON.stringify(what));
+    if (!again || n === tries) return reply;
     await new Promise((resume) => setTimeout(resume, pause));
   }
 }
 
-/** send returns null once the event is on disk. */
-async function send(body: string): Promise<{ says: string; again: boolean } | null> {
+async function send(path: string, body: string): Promise<Reply & { again: boolean }> {
   try {
-    const response = await fetch("/api/event", {
+    const response = await fetch(path, {
       method: "POST",
       headers: { "Content-Type": "application/json" },
       body,
       signal: AbortSignal.timeout(12_000),
     });
-    if (response.ok) return null;
-    const problem = (await response.json()) as { error: string };
-    return { says: problem.error, again: response.status === 503 };
+    const reply = (await response.json()) as { error: string };
+    if (response.ok) return { problem: "", body: reply, again: false };
+    return { problem: reply.error, again: response.status === 503 };
   } catch {
-    return { says: tellFailed, again: true };
+    return { problem: tellFailed, again: true };
   }
 }
 
 /** newID makes an id; crypto.randomUUID is missing over plain HTTP. */
-function newID(): string {
+export function newID(): string {
   return Array.from(crypto.getRandomValues(new Uint8Array(12)), (b) => b.toString(16).padStart(2, "0")).join("");
-}
-
-function answer(text: string, bad: boolean): void {
-  const node = byID("answer");
-  setText(node, text);
-  node.classList.toggle("bad", bad);
-  node.hidden = false;
-  clearTimeout(hide);
-  hide = setTimeout(() => (node.hidden = true), Math.max(shown, text.length * reading));
 }

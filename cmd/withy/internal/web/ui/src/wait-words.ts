@@ -1,6 +1,7 @@
 // What the page says of all that can wait for a quiet minute, in the words of the shed.
 
 import type { CrewEvent, Difficulty, Heat, Interval, Ledger, Outcome, Pace, Rib, Rhythm, Status, Stick, Water } from "./state";
+import { bowEdge, sideEdge, type Edge, type Lies } from "./lie";
 import { about, clock, event, hours } from "./words";
 
 const watts = (w: number): string => `${Math.round(w / 10) * 10} W`;
@@ -67,14 +68,16 @@ function span(i: Interval): string {
   return `${heat(i.median)} (somewhere from ${heat(i.lo)} to ${heat(i.hi)})`;
 }
 
+const where: Record<Edge, string> = { top: "away from you", bottom: "towards you", left: "to your left", right: "to your right" };
+
 export const boat = {
   title: "The boat",
   gist: (s: Status) => (s.hulls ?? []).map((h) => `${h.fitted} of ${h.stations} in`).join(", "),
   bow: "bow",
   port: "port",
   starboard: "starboard",
-  label: (name: string) => `${name} from above, bow up, port left.`,
-  legend: "From above. A square is where the mark went; a hollow one is where it is called to go, or went by the call alone. Dashed: still to come. In two pieces: broken, to be replaced.",
+  label: (name: string, l: Lies) => `${name} from above as she lies: keel ${l.keel}, bow ${where[bowEdge(l)]}, port ${where[sideEdge(l, "port")]}.`,
+  legend: (l: Lies) => `From above, as she lies, keel ${l.keel}. A square is where the mark went; a hollow one is where it is called to go, or went by the call alone. Dashed: still to come. In two pieces: broken, to be replaced. How she lies before you is set under “This screen”.`,
   table: "Ribs from the bow",
   columns: ["rib", "from the bow", "how it is", "mark"],
   place: (r: Rib) => `${r.station_m.toFixed(2)} m`,

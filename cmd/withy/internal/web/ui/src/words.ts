@@ -79,6 +79,8 @@ export const call = {
   rib: (c: Call) => `Rib ${c.rib ?? "?"}`,
   load: (c: Call) => `Load ${c.rib ?? "?"}`,
   mark: (m: string) => `Mark to ${m}`,
+  port: "P", // on the edges of the screen
+  starboard: "S",
   towards: "Mark towards you",
   good: (s: number | undefined) => (s === undefined ? "then good for as long as you like" : s < 20 ? "then it won’t wait" : `then good for ${clock(s)} more`),
   then: (sentence: string) => `Then: ${sentence}`,

@@ -1,12 +1,7 @@
 // What the page reckons by itself, without a browser: node --test test
 import assert from "node:assert/strict";
 import test from "node:test";
-import { build } from "esbuild";
-
-async function load(path) {
-  const made = await build({ entryPoints: [path], bundle: true, write: false, format: "esm" });
-  return import(`data:text/javascript;base64,${Buffer.from(made.outputFiles[0].text).toString("base64")}`);
-}
+import { load } from "../load.mjs";
 
 const { lines } = await load("src/log.ts");
 const { ribList } = await load("src/wait-words.ts");

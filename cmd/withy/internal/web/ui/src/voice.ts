@@ -1,0 +1,89 @@
+// The voice: the browser's own, once somebody has tapped for sound.
+
+import { device } from "./device";
+import { spoken, type Memory } from "./spoken";
+import type { View } from "./state";
+
+/** VoiceKind is which voice there is: none, one that needs the internet, or the device's own. */
+export type VoiceKind = "none" | "remote" | "own";
+
+const language = "en";
+const fresh = 10_000; // ms after which what waited is not said any more
+const longest = 20_000; // ms after which a voice that says it is speaking has stuck
+
+let memory: Memory = new Set();
+let allowed = false;
+let failed = false;
+let waiting: number | undefined;
+let queue: { text: string; at: number }[] = [];
+let began = 0; // ms on the page's clock: when it last began to speak
+
+/** allowVoice lets the voice speak, or not any more. */
+export function allowVoice(on: boolean): void {
+  allowed = on;
+  if (!on) hush();
+}
+
+/** speaks takes in a view and says what is new in it, once the sounds are over in so many ms. */
+export function speaks(v: View, quietIn: number): void {
+  const next = spoken(memory, v);
+  memory = next.memory;
+  if (next.says.length > 0) say(next.says.join(" "), quietIn);
+}
+
+/** say speaks a text after so many ms, and after what is being said now. */
+export function say(text: string, after: number): void {
+  if (!allowed || !device().voice || !("speechSynthesis" in window)) return;
+  queue.push({ text, at: performance.now() });
+  clearTimeout(waiting);
+  waiting = setTimeout(next, after);
+}
+
+/** next says all that waits, but for what has become old. */
+function next(): void {
+  const now = performance.now();
+  if (speechSynthesis.speaking && now - began < longest) return; // it comes back when that ends
+  const text = queue.filter((q) => now - q.at < fresh).map((q) => q.text).join(" ");
+  queue = [];
+  if (text === "") return;
+  speechSynthesis.cancel();
+  began = now;
+  speechSynthesis.speak(utterance(text));
+}
+
+/** hush ends whatever is being said, or would be. */
+export function hush(): void {
+  clearTimeout(waiting);
+  queue = [];
+  if ("speechSynthesis" in window) speechSynthesis.cancel();
+}
+
+function utterance(text: string): SpeechSynthesisUtterance {
+  const u = new SpeechSynthesisUtterance(text);
+  u.lang = language;
+  u.rate = device().rate;
+  u.voice = english().find((voice) => voice.localService) ?? null;
+  u.addEventListener("start", () => (failed = false));
+  u.addEventListener("end", next);
+  u.addEventListener("error", (e) => {
+    if (e.error === "canceled" || e.error === "interrupted") return;
+    failed = true;
+    next();
+  });
+  return u;
+}
+
+function english(): SpeechSynthesisVoice[] {
+  return speechSynthesis.getVoices().filter((voice) => voice.lang.startsWith(language));
+}
+
+/** voiceKind is which voice this browser has now: some name theirs a while after the page has begun. */
+export function voiceKind(): VoiceKind {
+  if (!("speechSynthesis" in window) || speechSynthesis.getVoices().length === 0) return "none";
+  return english().some((voice) => voice.localService) ? "own" : "remote";
+}
+
+/** voiceFailed reports whether the voice did not speak when it last should have. */
+export function voiceFailed(): boolean {
+  return failed;
+}

@@ -1,0 +1,82 @@
+// What the voice says, as text. The sentences are those that a builder asked for;
+// nobody hears them here.
+import assert from "node:assert/strict";
+import test from "node:test";
+import { load } from "../load.mjs";
+
+const { spoken } = await load("src/spoken.ts");
+const { inWords } = await load("src/device-words.ts");
+
+const seven = { do: "pull", rib: "7", slot: "C", mark: "port", in_s: 0, good_s: 125, sure: true };
+const pressure = { id: "pressure", title: "Pressure in the box", state: "raised", sound: "danger", count: 1 };
+const low = { id: "water-low", title: "Water low", state: "raised", sound: "kettle", count: 1, do: ["Kettle on now.", "Pour it in boiling."] };
+const nameless = { port: "", starboard: "" };
+
+function view({ calls = [], alarms = [], answer = { n: 0 }, phase = "running" } = {}) {
+  return { status: { calls, phase }, alarms, answer };
+}
+
+/** told runs through views one after the other and returns what was said at each. */
+function told(views, names = nameless) {
+  let memory = new Set();
+  return views.map((v) => {
+    const next = spoken(memory, view(v), names);
+    memory = next.memory;
+    return next.says.join(" ");
+  });
+}
+
+const cases = [
+  ["a pull: soon, then due, then nothing new",
+    [{ calls: [{ ...seven, in_s: 16 }] }, { calls: [{ ...seven, in_s: 15 }] }, { calls: [{ ...seven, in_s: 3 }] }, { calls: [seven] }, { calls: [{ ...seven, good_s: 80 }] }],
+    ["", "Seven soon. C.", "", "Seven. C. Mark to port. Good for two minutes.", ""]],
+  ["only the mark has changed",
+    [{ calls: [seven] }, { calls: [{ ...seven, mark: "starboard" }] }],
+    ["Seven. C. Mark to port. Good for two minutes.", "Mark to starboard."]],
+  ["the wait has become too long: only that is said",
+    [{ calls: [seven] }, { calls: [{ ...seven, good_s: 0, too_far: true }] }],
+    ["Seven. C. Mark to port. Good for two minutes.", "Its hotter end has had too much. Bend it gently."]],
+  ["late is normal: the second comes due beside the first",
+    [{ calls: [seven] }, { calls: [seven, { ...seven, rib: "8", slot: "D", mark: "starboard" }] }],
+    ["Seven. C. Mark to port. Good for two minutes.", "Eight. D. Mark to starboard. Good for two minutes."]],
+  ["one that won't wait, and is not sure", [{ calls: [{ ...seven, good_s: 12, sure: false }] }], ["Seven. C. Mark to port. It won’t wait. Not sure."]],
+  ["one that keeps, of one boat among several", [{ calls: [{ ...seven, rib: "21", good_s: undefined, boat: "Wren" }] }], ["Twenty-one of Wren. C. Mark to port. It keeps."]],
+  ["a test piece has no way round", [{ calls: [{ ...seven, rib: "T1", mark: undefined }] }], ["T1. C. Good for two minutes."]],
+  ["too cold to say when: nothing", [{ calls: [{ ...seven, in_s: undefined }] }], [""]],
+  ["no probe answers: no call", [{ calls: [seven], phase: "blind" }], [""]],
+  ["a load, once it is due",
+    [{ calls: [{ do: "load", rib: "8", slot: "C", in_s: 20, sure: true }] }, { calls: [{ do: "load", rib: "8", slot: "C", in_s: 0, sure: true }] }],
+    ["", "Load eight into C. Mark towards you."]],
+  ["put back and called again: said again",
+    [{ calls: [seven] }, { calls: [] }, { calls: [seven] }],
+    ["Seven. C. Mark to port. Good for two minutes.", "", "Seven. C. Mark to port. Good for two minutes."]],
+  ["never over danger: only what the danger is, once",
+    [{ calls: [seven], alarms: [low, pressure], answer: { n: 1, says: "Heard." } }, { calls: [seven], alarms: [low, pressure] }],
+    ["Pressure in the box.", ""]],
+  ["what danger kept back is said after it, if it still stands",
+    [{ calls: [seven], alarms: [low, pressure] }, { calls: [seven], alarms: [low] }],
+    ["Pressure in the box.", "Kettle on now. Seven. C. Mark to port. Good for two minutes."]],
+  ["heard, but the pressure is still there: no call to the door",
+    [{ calls: [seven], alarms: [pressure] }, { calls: [seven], alarms: [{ ...pressure, state: "heard" }] }],
+    ["Pressure in the box.", ""]],
+  ["raised a second time: said a second time", [{ alarms: [low] }, { alarms: [{ ...low, count: 2 }] }], ["Kettle on now.", "Kettle on now."]],
+  ["the kettle waits while hands are full",
+    [{ calls: [{ ...seven, in_s: 9 }], alarms: [low] }, { calls: [seven], alarms: [low] }, { calls: [], alarms: [low] }],
+    ["Seven soon. C.", "Kettle on now. Seven. C. Mark to port. Good for two minutes.", ""]],
+  ["another alarm is its title, and on what", [{ alarms: [{ id: "probe-failed", on: "door", title: "Probe failed", state: "raised", sound: "look", count: 1 }] }], ["Probe failed: door."]],
+  ["each answer to a press once",
+    [{ answer: { n: 3, says: "Rib 7, cracked. Press again for no." } }, { answer: { n: 3, says: "Rib 7, cracked. Press again for no." } }, { answer: { n: 4, says: "Taken back." } }],
+    ["Rib 7, cracked. Press again for no.", "", "Taken back."]],
+];
+
+for (const [name, views, says] of cases) {
+  test(`spoken: ${name}`, () => assert.deepEqual(told(views), says));
+}
+
+test("spoken: the sides by their own names", () => {
+  assert.deepEqual(told([{ calls: [seven] }], { port: "window side", starboard: "wall side" }), ["Seven. C. Mark to port, window side. Good for two minutes."]);
+});
+
+test("numbers in words", () => {
+  assert.deepEqual([0, 7, 12, 20, 24, 99].map(inWords), ["zero", "seven", "twelve", "twenty", "twenty-four", "ninety-nine"]);
+});
