@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -76,6 +77,19 @@ func TestPageHasWordsForEveryEvent(t *testing.T) {
 		if !strings.Contains(words, `case "`+string(k.Kind)+`": return `) {
 			t.Errorf("event %s has no words in words.ts", k.Kind)
 		}
+	}
+}
+
+// Everything that a press can mean can be set for a key, and nothing else.
+func TestPageKnowsEveryPress(t *testing.T) {
+	list := regexp.MustCompile(`presses: Press\[\] = \[(.*)\]`).FindStringSubmatch(sources(t)["device.ts"])
+	if list == nil {
+		t.Fatal("device.ts lists no presses")
+	}
+	want := slices.Sorted(slices.Values(view.Presses))
+	got := strings.Split(strings.ReplaceAll(list[1], `"`, ""), ", ")
+	if slices.Sort(got); !slices.Equal(got, want) {
+		t.Errorf("the page sets %q, the daemon takes %q", got, want)
 	}
 }
 
