@@ -5,7 +5,7 @@ import { voice as voiceWords } from "./device-words";
 import { device } from "./device";
 import { askHeard, shut } from "./heard";
 import { keepAway, type Sound, type View } from "./state";
-import { allowVoice, hush, say, voiceKind } from "./voice";
+import { allowVoice, hush, tryVoice, voiceKind } from "./voice";
 import { page } from "./words";
 
 /** Pulse is one tone: when it starts, how long it is, in ms. */
@@ -96,7 +96,7 @@ function off(): void {
 
 function tryOut(): void {
   play("ready soon");
-  say(voiceWords.heard, quietIn());
+  tryVoice(voiceWords.heard, quietIn());
 }
 
 /** sounds plays what the view says began, and danger for as long as it is raised. */

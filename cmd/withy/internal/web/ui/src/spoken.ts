@@ -9,21 +9,34 @@ import { alarmTitle } from "./words";
 const soon = 15; // s before a pull at which its first sound comes
 const full = 10; // s before a pull in which hands are full
 
-/** Item is one thing that could be said. */
-interface Item {
+/** Saying is one thing to say. */
+export interface Saying {
   key: string; // as long as it is the same, so is the thing
   says: string;
-  now: boolean; // or later, if it still stands then
 }
 
-/** Memory holds the key of each thing that was said and still stands. */
-export type Memory = ReadonlySet<string>;
+/** Item is a saying that stands, to be said now or later, or not any more. */
+type Item = Saying & { now: boolean; past?: boolean };
 
-/** spoken returns what a view has to say that was not said yet, and what is then remembered. */
-export function spoken(before: Memory, v: View, names: Record<Mark, string> = device().sides): { says: string[]; memory: Memory } {
+/** Keys are those of sayings. */
+export type Keys = ReadonlySet<string>;
+
+/** Spoken is what a view has to say. */
+export interface Spoken {
+  fresh: Saying[]; // that was not said yet
+  said: Keys; // what was, or now will be, and still stands
+  true: Keys; // what may be said now: anything else that waits is out of date
+}
+
+/** spoken returns what a view has to say, after what was said before. */
+export function spoken(before: Keys, v: View, names: Record<Mark, string> = device().sides): Spoken {
   const items = quietInDanger([...alarms(v), ...answer(v), ...calls(v, names)]);
-  const fresh = items.filter((i) => i.now && !before.has(i.key));
-  return { says: fresh.map((i) => i.says), memory: new Set(items.filter((i) => i.now || before.has(i.key)).map((i) => i.key)) };
+  const keys = (some: Item[]): Keys => new Set(some.map((i) => i.key));
+  return {
+    fresh: items.filter((i) => i.now && !before.has(i.key)).map(({ key, says }) => ({ key, says })),
+    said: keys(items.filter((i) => i.now || i.past || before.has(i.key))),
+    true: keys(items.filter((i) => i.now)),
+  };
 }
 
 /** quietInDanger puts everything off but danger, while there is any. */
@@ -64,14 +77,15 @@ function loads(c: Call): Item[] {
   return [{ key: `load ${c.rib} ${c.slot}`, says: words.load(c), now: true }];
 }
 
-/** pulls says which rib and slot; once it is due also its way round and how long it keeps. */
+/** pulls says that a rib soon is due; then which it is and from where, its way round and how long it keeps. */
 function pulls(c: Call, names: Record<Mark, string>): Item[] {
-  const which = `${c.rib} ${c.slot}`;
-  const ready: Item = { key: `soon ${which}`, says: words.soon(c), now: true };
-  if ((c.in_s ?? 0) > 0) return [ready];
-  const due: Item[] = [{ ...ready, now: false }, { key: `pull ${which}`, says: words.pull(c), now: true }];
-  if (c.mark) due.push({ key: `mark ${which} ${c.mark}`, says: words.mark(c.mark, names[c.mark]), now: true });
-  due.push(c.too_far ? { key: `gently ${which}`, says: words.gently, now: true } : { key: `good ${which}`, says: words.good(c.good_s), now: true });
-  if (!c.sure) due.push({ key: `unsure ${which}`, says: words.notSure, now: true });
-  return due;
+  const due = (c.in_s ?? 0) <= 0;
+  const item = (kind: string, says: string): Item => ({ key: `${kind} ${c.rib} ${c.slot}`, says, now: due });
+  return [
+    { ...item("soon", words.soon(c)), now: !due, past: due },
+    item("pull", words.pull(c)),
+    ...(c.mark ? [item(`mark ${c.mark}`, words.mark(c.mark, names[c.mark]))] : []),
+    c.too_far ? item("gently", words.gently) : item("good", words.good(c.good_s)),
+    ...(c.sure ? [] : [item("unsure", words.notSure)]),
+  ];
 }

@@ -1,21 +1,21 @@
 // The voice: the browser's own, once somebody has tapped for sound.
 
 import { device } from "./device";
-import { spoken, type Memory } from "./spoken";
+import { spoken, type Keys, type Saying } from "./spoken";
 import type { View } from "./state";
 
 /** VoiceKind is which voice there is: none, one that needs the internet, or the device's own. */
 export type VoiceKind = "none" | "remote" | "own";
 
 const language = "en";
-const fresh = 10_000; // ms after which what waited is not said any more
 const longest = 20_000; // ms after which a voice that says it is speaking has stuck
 
-let memory: Memory = new Set();
+let said: Keys = new Set();
+let stillTrue: Keys = new Set();
 let allowed = false;
 let failed = false;
 let waiting: number | undefined;
-let queue: { text: string; at: number }[] = [];
+let queue: Saying[] = [];
 let began = 0; // ms on the page's clock: when it last began to speak
 
 /** allowVoice lets the voice speak, or not any more. */
@@ -26,24 +26,29 @@ export function allowVoice(on: boolean): void {
 
 /** speaks takes in a view and says what is new in it, once the sounds are over in so many ms. */
 export function speaks(v: View, quietIn: number): void {
-  const next = spoken(memory, v);
-  memory = next.memory;
-  if (next.says.length > 0) say(next.says.join(" "), quietIn);
+  const now = spoken(said, v);
+  [said, stillTrue] = [now.said, now.true];
+  if (now.fresh.length > 0) say(now.fresh, quietIn);
 }
 
-/** say speaks a text after so many ms, and after what is being said now. */
-export function say(text: string, after: number): void {
+/** tryVoice says a text that is always true. */
+export function tryVoice(text: string, after: number): void {
+  say([{ key: "", says: text }], after);
+}
+
+/** say speaks after so many ms, and after what is being said now. */
+function say(sayings: Saying[], after: number): void {
   if (!allowed || !device().voice || !("speechSynthesis" in window)) return;
-  queue.push({ text, at: performance.now() });
+  queue.push(...sayings);
   clearTimeout(waiting);
   waiting = setTimeout(next, after);
 }
 
-/** next says all that waits, but for what has become old. */
+/** next says all that waits and is still true. */
 function next(): void {
   const now = performance.now();
   if (speechSynthesis.speaking && now - began < longest) return; // it comes back when that ends
-  const text = queue.filter((q) => now - q.at < fresh).map((q) => q.text).join(" ");
+  const text = queue.filter((q) => q.key === "" || stillTrue.has(q.key)).map((q) => q.says).join(" ");
   queue = [];
   if (text === "") return;
   speechSynthesis.cancel();

@@ -18,11 +18,11 @@ function view({ calls = [], alarms = [], answer = { n: 0 }, phase = "running" } 
 
 /** told runs through views one after the other and returns what was said at each. */
 function told(views, names = nameless) {
-  let memory = new Set();
+  let said = new Set();
   return views.map((v) => {
-    const next = spoken(memory, view(v), names);
-    memory = next.memory;
-    return next.says.join(" ");
+    const next = spoken(said, view(v), names);
+    said = next.said;
+    return next.fresh.map((s) => s.says).join(" ");
   });
 }
 
@@ -39,6 +39,9 @@ const cases = [
   ["late is normal: the second comes due beside the first",
     [{ calls: [seven] }, { calls: [seven, { ...seven, rib: "8", slot: "D", mark: "starboard" }] }],
     ["Seven. C. Mark to port. Good for two minutes.", "Eight. D. Mark to starboard. Good for two minutes."]],
+  ["due, then due in a second again: said once",
+    [{ calls: [seven] }, { calls: [{ ...seven, in_s: 0.6 }] }, { calls: [seven] }],
+    ["Seven. C. Mark to port. Good for two minutes.", "", ""]],
   ["one that won't wait, and is not sure", [{ calls: [{ ...seven, good_s: 12, sure: false }] }], ["Seven. C. Mark to port. It won’t wait. Not sure."]],
   ["one that keeps, of one boat among several", [{ calls: [{ ...seven, rib: "21", good_s: undefined, boat: "Wren" }] }], ["Twenty-one of Wren. C. Mark to port. It keeps."]],
   ["a test piece has no way round", [{ calls: [{ ...seven, rib: "T1", mark: undefined }] }], ["T1. C. Good for two minutes."]],
@@ -75,6 +78,14 @@ for (const [name, views, says] of cases) {
 
 test("spoken: the sides by their own names", () => {
   assert.deepEqual(told([{ calls: [seven] }], { port: "window side", starboard: "wall side" }), ["Seven. C. Mark to port, window side. Good for two minutes."]);
+});
+
+test("what waits to be said is out of date once the rib is due, pulled, or danger sounds", () => {
+  const still = (v) => [...spoken(new Set(), view(v), nameless).true];
+  assert.deepEqual(still({ calls: [{ ...seven, in_s: 9 }] }), ["soon 7 C"]);
+  assert.deepEqual(still({ calls: [seven] }), ["pull 7 C", "mark port 7 C", "good 7 C"]);
+  assert.deepEqual(still({}), []);
+  assert.deepEqual(still({ calls: [seven], alarms: [pressure] }), ["danger pressure 1"]);
 });
 
 test("numbers in words", () => {
