@@ -49,7 +49,7 @@ function atTheBoat(v: View): InHand | undefined {
 
 /** hand shows the rib in hand: how long it can be worked, in the place of the next call. */
 function hand(root: Element, h: InHand): void {
-  keyed(root, `hand ${h.rib}`, () => [
+  keyed(root, `hand ${h.rib} ${h.mark}`, () => [
     el("div", { class: "figures" }, el("p", { class: "digits" }), el("p", { class: "label" })),
     el("div", { class: "which" }, el("p", { class: "rib" }, handWords.rib(h)), el("p", { class: "unseen", "aria-live": "polite" }, handWords.says(h))),
   ]);

@@ -1,9 +1,9 @@
 // What the crew did: a row for ribs, one for how they bent, one for the water, one
 // for the day. A row is made anew only when its buttons change.
 
-import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
 import { device } from "./device";
 import { hold as holdWords, side } from "./device-words";
+import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
 import { teller } from "./hold";
 import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View } from "./state";
 import { tell } from "./tell";

@@ -6,8 +6,8 @@ import { teller } from "./hold";
 import { lines, type Line } from "./log";
 import type { Mark, Outcome, Told, Trace, TraceEvent, View } from "./state";
 import { onTold, tell, tellAll } from "./tell";
-import { about } from "./words";
 import { outcomeWords, right as words } from "./wait-words";
+import { about } from "./words";
 
 const every = 15_000; // ms between two looks while it is open
 const steps = [15, 30, 60, 120, 300]; // s that something may have been earlier
