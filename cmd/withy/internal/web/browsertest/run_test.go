@@ -27,7 +27,7 @@ func TestRunByHand(t *testing.T) {
 	}
 	s.wait("all told", func(v *view.View) bool {
 		bent := v.Status.Bent
-		return bent.Supple+bent.Stiff+bent.Cracked == 4
+		return bent.Supple+bent.Stiff+bent.Cracked == 4 && len(ribsOf(s.told())) == len(h.did)
 	})
 	if d := cmp.Diff(h.did, ribsOf(s.told())); d != "" {
 		t.Errorf("done and on record: %s", d)

@@ -28,8 +28,18 @@ export async function tell(event: Told): Promise<string> {
   return tellAll([event], toldSentence(event));
 }
 
-/** tellAll sends several events, one after the other until one is not taken, and answers once. */
-export async function tellAll(events: Told[], says: string): Promise<string> {
+let line: Promise<string> = Promise.resolve("");
+
+/**
+ * tellAll sends several events, one after the other until one is not taken, and answers once. What was told before
+ * goes first: a pull must not overtake its load.
+ */
+export function tellAll(events: Told[], says: string): Promise<string> {
+  line = line.catch(() => "").then(() => sendAll(events, says));
+  return line;
+}
+
+async function sendAll(events: Told[], says: string): Promise<string> {
   for (const event of events) {
     const whole: CrewEvent = { ...event, id: newID(), by: "page" };
     const { problem } = await sendUntilTaken("/api/event", whole);
