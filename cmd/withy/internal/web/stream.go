@@ -145,10 +145,10 @@ func (l *listener) offer(v *view.View) (time.Duration, error) {
 	return 0, l.send("event: view\nid: %d\ndata: %s\n\n", v.Seq, b)
 }
 
-// urgent reports whether the crew must see next at once: a new sound, or an alarm
-// that has come, gone or been heard.
+// urgent reports whether the crew must see or hear next at once: a new sound, the
+// answer to a press, or an alarm that has come, gone or been heard.
 func urgent(last, next *view.View) bool {
-	return last.Sound.N != next.Sound.N || !slices.EqualFunc(last.Alarms, next.Alarms, func(a, b alert.Alarm) bool {
+	return last.Sound.N != next.Sound.N || last.Answer.N != next.Answer.N || !slices.EqualFunc(last.Alarms, next.Alarms, func(a, b alert.Alarm) bool {
 		return a.Key() == b.Key() && a.State == b.State
 	})
 }

@@ -88,6 +88,7 @@ func TestStreamIsUrgent(t *testing.T) {
 			{Sound: view.Sounding{N: 1}, Alarms: raised},
 			{Sound: view.Sounding{N: 1}, Alarms: heard},
 			{Sound: view.Sounding{N: 1}},
+			{Sound: view.Sounding{N: 1}, Answer: view.Answer{N: 1}},
 		} {
 			v.Seq = uint64(i + 2)
 			time.Sleep(50 * time.Millisecond)
@@ -95,7 +96,7 @@ func TestStreamIsUrgent(t *testing.T) {
 		}
 		time.Sleep(50 * time.Millisecond)
 	}))
-	if want := []string{"view 1", "view 3", "view 4", "view 5", "view 6"}; !slices.Equal(got, want) {
+	if want := []string{"view 1", "view 3", "view 4", "view 5", "view 6", "view 7"}; !slices.Equal(got, want) {
 		t.Errorf("heard %q, want %q", got, want)
 	}
 }
