@@ -241,7 +241,7 @@ func (b *Box) checkRibs(c *checker) {
 			c.add("%s: named twice", key)
 		}
 		r.checkSize(c, key+" ")
-		if r.Bend != "" && !slices.Contains([]string{"easy", "middling", "hard"}, r.Bend) {
+		if r.Bend != "" && !slices.Contains(window.Difficulties, window.Difficulty(r.Bend)) {
 			c.add("%s: bend %q is not easy, middling or hard", key, r.Bend)
 		}
 	}

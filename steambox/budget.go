@@ -32,7 +32,7 @@ const mostRows = 180
 // it once.
 func (s *Session) fitWalls(now time.Duration, c [2]float64) {
 	h := &s.Warmth
-	if s.Walls.Fitted || h.FirstSteam == 0 || s.LastIn > 0 || len(s.Warming) == mostRows {
+	if s.WallsTried || h.FirstSteam == 0 || s.LastIn > 0 || len(s.Warming) == mostRows {
 		return
 	}
 	elapsed := now.Seconds()
@@ -46,8 +46,7 @@ func (s *Session) fitWalls(now time.Duration, c [2]float64) {
 	if w, err := boiler.FitWalls(s.box.size(), s.box.ShopC, s.Warming, s.steamW()); err == nil {
 		s.Walls = w
 	}
-	s.Warming = nil
-	s.Walls.Fitted = true // once, whatever came of it
+	s.Warming, s.WallsTried = nil, true // once, whatever came of it
 }
 
 // steamW is what the boiler turns into steam.

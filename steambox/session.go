@@ -34,34 +34,35 @@ type Session struct {
 
 // state is all of a session that changes.
 type state struct {
-	At      time.Duration
-	Began   bool
-	Sampled time.Duration // when the last sample was taken
-	Air     profile.State
-	Lag     [profile.MaxProbes]profile.Lag
-	Probes  []ProbeSample
-	Water   boiler.Water
-	HeatOff bool
-	Refill  *refilled // the last that was not boiling; nil: none
-	Walls   boiler.Walls
-	Warming []boiler.WarmRow // of the warm-up so far
-	Loads   []time.Duration  // the last few, in the order they came
-	Kettle  time.Duration    // when the kettle was put on; 0: it isn't
-	Ribs    []RibState
-	LnRatio float64 // of door end to steam end, as the next rib will have it
-	Bent    []bent  // in the order of the pulls
-	InSlot  []int   // which rib lies in each slot; empty: none
-	Crew    pace.Crew
-	LastIn  time.Duration
-	LastOut time.Duration
-	Door    door
-	Closed  bool // a batch that has been pulled from: it takes no more
-	Resting bool
-	Warmth  warmth
-	Moved   time.Duration // when a rib last went in or out
-	GapS    float64
-	Keel    keel     // as last measured
-	Told    []string // ids of the last events
+	At         time.Duration
+	Began      bool
+	Sampled    time.Duration // when the last sample was taken
+	Air        profile.State
+	Lag        [profile.MaxProbes]profile.Lag
+	Probes     []ProbeSample
+	Water      boiler.Water
+	HeatOff    bool
+	Refill     *refilled // the last that was not boiling; nil: none
+	Walls      boiler.Walls
+	WallsTried bool             // the warm-up was fitted, or could not be
+	Warming    []boiler.WarmRow // of the warm-up so far
+	Loads      []time.Duration  // the last few, in the order they came
+	Kettle     time.Duration    // when the kettle was put on; 0: it isn't
+	Ribs       []RibState
+	LnRatio    float64 // of door end to steam end, as the next rib will have it
+	Bent       []bent  // in the order of the pulls
+	InSlot     []int   // which rib lies in each slot; empty: none
+	Crew       pace.Crew
+	LastIn     time.Duration
+	LastOut    time.Duration
+	Door       door
+	Closed     bool // a batch that has been pulled from: it takes no more
+	Resting    bool
+	Warmth     warmth
+	Moved      time.Duration // when a rib last went in or out
+	GapS       float64
+	Keel       keel     // as last measured
+	Told       []string // ids of the last events
 }
 
 // empty is a slot with no rib in it.

@@ -23,10 +23,10 @@ type TestBend struct {
 // Earlier is what an earlier session learnt of a stick: a stick is a tree of its own,
 // so it only moves where the search for the next one of its kind begins.
 type Earlier struct {
-	ThicknessM float64     `json:"thickness_m"`
-	Bend       string      `json:"bend"`
-	Soft       IntervalNow `json:"soft_min"`
-	Bends      int         `json:"bends"`
+	ThicknessM float64         `json:"thickness_m"`
+	Bend       string          `json:"bend"`
+	Soft       window.Interval `json:"soft_min"`
+	Bends      int             `json:"bends"`
 }
 
 // EarlierOf returns what the next session may take over from this one: sticks of
@@ -46,7 +46,7 @@ func (s *Session) prior(r Rib) (window.Prior, error) {
 	p, err := window.Start(s.assumed(r), s.box.Dryness)
 	for _, e := range s.box.Earlier {
 		if err == nil && nominal(e.ThicknessM) == nominal(r.ThicknessM) && e.Bend == string(keyOf(r).bend) {
-			return p.After(window.Interval(e.Soft)), nil
+			return p.After(e.Soft), nil
 		}
 	}
 	return p, err
@@ -237,6 +237,9 @@ func (s *Session) endRatio() float64 { return math.Exp(s.LnRatio) }
 // followRatio brings the ratio of the ends up to the last sample, in steps, and only
 // once it has plainly left the last: each step is a new target for every stick.
 func (s *Session) followRatio() {
+	if !s.box.Learn {
+		return // nothing asks for it
+	}
 	if ln := s.lnRatio(); math.Abs(ln-s.LnRatio) > 0.75*ratioStep {
 		s.LnRatio = ratioStep * math.Round(ln/ratioStep)
 	}
@@ -270,23 +273,16 @@ func (s *Session) lnRatio() float64 {
 
 // StickNow is what is known of one stick at one difficulty.
 type StickNow struct {
-	Stick      string        `json:"stick,omitempty"`
-	ThicknessM float64       `json:"thickness_m"`
-	Bend       string        `json:"bend"`
-	Soft       IntervalNow   `json:"soft_min"`
-	Over       IntervalNow   `json:"over_min"`
-	Target     soak.Exposure `json:"target_min"` // of the cooler end
-	Ratio      float64       `json:"end_ratio"`  // door end over steam end
-	Chance     float64       `json:"p_supple_both_ends"`
-	Bends      int           `json:"bends"`
-	Guess      bool          `json:"guess"` // nothing was bent yet: the handbook's
-}
-
-// IntervalNow is a threshold with its 80 % interval.
-type IntervalNow struct {
-	Median soak.Exposure `json:"median"`
-	Lo     soak.Exposure `json:"lo"`
-	Hi     soak.Exposure `json:"hi"`
+	Stick      string          `json:"stick,omitempty"`
+	ThicknessM float64         `json:"thickness_m"`
+	Bend       string          `json:"bend"`
+	Soft       window.Interval `json:"soft_min"`
+	Over       window.Interval `json:"over_min"`
+	Target     soak.Exposure   `json:"target_min"` // of the cooler end
+	Ratio      float64         `json:"end_ratio"`  // door end over steam end
+	Chance     float64         `json:"p_supple_both_ends"`
+	Bends      int             `json:"bends"`
+	Guess      bool            `json:"guess"` // nothing was bent yet: the handbook's
 }
 
 // sticksNow lists the sticks of the table, each at the difficulties it has, in the
@@ -296,14 +292,13 @@ func (s *Session) sticksNow() []StickNow {
 	if !s.box.Learn {
 		return out
 	}
+	ribs := s.Ribs
+	if len(ribs) == 0 {
+		ribs = []RibState{{Rib: s.box.Common}}
+	}
 	var seen []stickKey
-	for i := -1; i < len(s.Ribs); i++ {
-		r := s.box.Common
-		if i >= 0 {
-			r = s.Ribs[i].Rib
-		} else if len(s.Ribs) > 0 {
-			continue
-		}
+	for i := range ribs {
+		r := ribs[i].Rib
 		key := keyOf(r)
 		if slices.Contains(seen, key) {
 			continue
@@ -312,7 +307,7 @@ func (s *Session) sticksNow() []StickNow {
 		k := s.stickOf(r)
 		out = append(out, StickNow{
 			Stick: key.stick, ThicknessM: key.thicknessM, Bend: string(key.bend),
-			Soft: IntervalNow(k.learnt.Soft()), Over: IntervalNow(k.learnt.Over()), Target: k.window.Target, Ratio: k.ratio,
+			Soft: k.learnt.Soft(), Over: k.learnt.Over(), Target: k.window.Target, Ratio: k.ratio,
 			Chance: k.chance, Bends: len(k.learnt.Told()), Guess: k.learnt.Guess(),
 		})
 	}

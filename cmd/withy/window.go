@@ -329,20 +329,14 @@ func (f *windowFlags) steam(a *windowAnswer) (window.Prior, error) {
 
 // windowDocument is the verb's JSON document. A soak that this box can't give is absent.
 type windowDocument struct {
-	Soft        intervalDocument `json:"soft_min"`
-	Over        intervalDocument `json:"over_min"`
-	TargetMin   float64          `json:"target_min"`
-	TargetSoakS *float64         `json:"target_soak_s,omitempty"`
-	Chance      float64          `json:"p_supple_both_ends"`
-	Next        nextDocument     `json:"next_test"`
-	Bends       int              `json:"bends"`
-	Guess       bool             `json:"guess"`
-}
-
-type intervalDocument struct {
-	Median float64 `json:"median"`
-	Lo     float64 `json:"lo"`
-	Hi     float64 `json:"hi"`
+	Soft        window.Interval `json:"soft_min"`
+	Over        window.Interval `json:"over_min"`
+	TargetMin   float64         `json:"target_min"`
+	TargetSoakS *float64        `json:"target_soak_s,omitempty"`
+	Chance      float64         `json:"p_supple_both_ends"`
+	Next        nextDocument    `json:"next_test"`
+	Bends       int             `json:"bends"`
+	Guess       bool            `json:"guess"`
 }
 
 type nextDocument struct {
@@ -358,11 +352,8 @@ func (a *windowAnswer) document() windowDocument {
 		}
 		return nil
 	}
-	interval := func(i window.Interval) intervalDocument {
-		return intervalDocument{float64(i.Median), float64(i.Lo), float64(i.Hi)}
-	}
 	return windowDocument{
-		Soft: interval(a.window.Soft()), Over: interval(a.window.Over()),
+		Soft: a.window.Soft(), Over: a.window.Over(),
 		TargetMin: float64(a.target.Steam), TargetSoakS: soakS(a.target.Steam), Chance: a.target.Chance,
 		Next:  nextDocument{float64(a.next.Steam), soakS(a.next.Steam), words.WhyTest(a.next.Reason)},
 		Bends: len(a.bends), Guess: a.window.Guess(),
