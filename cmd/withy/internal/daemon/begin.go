@@ -154,8 +154,8 @@ func FoldAll(b steambox.Box, entries iter.Seq2[record.Entry, error]) (*Fold, err
 }
 
 // enter folds one entry of a record; past gives all of the session before it, and is
-// asked only for a correction. An event that is refused now
-// was refused then; it can't be on record, and if it is it changes nothing.
+// asked only for a correction. An event that is refused now was refused then; it
+// can't be on record, and if it is it changes nothing.
 func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) error {
 	switch {
 	case e.Sample != nil:

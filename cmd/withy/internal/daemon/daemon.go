@@ -308,7 +308,12 @@ func (d *Daemon) Changed() <-chan struct{} { return d.now.Load().next }
 
 // Do enters what the crew did. It returns once the event is on disk and counts.
 func (d *Daemon) Do(ctx context.Context, e steambox.Event) error {
-	c := command{event: e, done: make(chan error, 1)}
+	return d.ask(ctx, command{event: e})
+}
+
+// ask hands a command to the loop and returns its answer.
+func (d *Daemon) ask(ctx context.Context, c command) error {
+	c.done = make(chan error, 1)
 	select {
 	case d.commands <- c:
 	case <-ctx.Done():

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"time"
 
 	"withy/alert"
@@ -26,7 +25,7 @@ const (
 // pressed is the press that was taken last.
 type pressed struct {
 	does string
-	at   time.Duration // on the process's clock
+	at   time.Duration // on the source's clock
 	id   string        // of its event; "" for one that can't be taken back
 }
 
@@ -45,18 +44,8 @@ func (d *Daemon) press(p sensor.Press) {
 // Press takes the press of a key on somebody's page, by what it does, and returns
 // the answer to be said. The same id counts once.
 func (d *Daemon) Press(ctx context.Context, does, id string) (view.Answer, error) {
-	c := command{press: does, event: steambox.Event{ID: id}, done: make(chan error, 1)}
-	select {
-	case d.commands <- c:
-	case <-ctx.Done():
-		return view.Answer{}, ctx.Err()
-	}
-	select {
-	case err := <-c.done:
-		return d.View().Answer, err
-	case <-ctx.Done():
-		return view.Answer{}, ctx.Err()
-	}
+	err := d.ask(ctx, command{press: does, event: steambox.Event{ID: id}})
+	return d.View().Answer, err
 }
 
 // pressFor does what a press means now, or takes the last one back.
@@ -95,7 +84,9 @@ func (d *Daemon) takeBack(id, by string, at time.Duration) error {
 	d.correct(c)
 	select {
 	case err := <-c.done: // refused at once
-		d.say(err.Error(), 0)
+		if err != nil {
+			d.say(err.Error(), 0)
+		}
 		return err
 	default: // it counts when the copy is folded
 	}
@@ -150,17 +141,11 @@ func nextOf(s *steambox.Status) (e steambox.Event, rib string, ok bool) {
 
 // lastPulled is the rib that came out of the box last.
 func lastPulled(s *steambox.Status) (rib string, ok bool) {
-	out := slices.DeleteFunc(slices.Clone(s.Ribs), func(r steambox.RibNow) bool { return r.Place != steambox.Out })
-	if len(out) == 0 {
-		return "", false
-	}
-	return slices.MaxFunc(out, func(a, b steambox.RibNow) int {
-		switch {
-		case a.PulledS < b.PulledS:
-			return -1
-		case a.PulledS > b.PulledS:
-			return 1
+	last := -1.0
+	for _, r := range s.Ribs {
+		if r.Place == steambox.Out && r.PulledS > last {
+			rib, last = r.Rib, r.PulledS
 		}
-		return 0
-	}).Rib, true
+	}
+	return rib, last >= 0
 }

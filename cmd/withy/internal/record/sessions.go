@@ -37,23 +37,28 @@ func (r *Record) Unfinished() (*Resume, error) {
 	if r.session == 0 {
 		return nil, nil
 	}
-	s, clock, err := header(r.db, r.session)
+	return r.resume(r.db, r.session)
+}
+
+// resume reads what there is of session n.
+func (r *Record) resume(q querier, n int64) (*Resume, error) {
+	s, clock, err := header(q, n)
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
-	last, err := lastEntry(r.db, r.session)
+	last, err := lastEntry(q, n)
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
-	shots, err := snapshots(r.db, r.session)
+	shots, err := snapshots(q, n)
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
 	return &Resume{Session: s, Clock: clock, Seq: last.Seq, At: last.At, Wall: last.Wall, Snapshots: shots}, nil
 }
 
-// Previous returns the newest session that was ever snapshot, with its newest
-// snapshot, to learn from; nil if there is none. The one being recorded counts too.
+// Previous returns the newest session that has a snapshot, with what there is of it,
+// to learn from; nil if there is none. The one being recorded counts too.
 func (r *Record) Previous() (*Resume, error) {
 	var n int64
 	err := r.reads.QueryRow(`SELECT session FROM snapshot ORDER BY session DESC LIMIT 1`).Scan(&n)
@@ -63,15 +68,7 @@ func (r *Record) Previous() (*Resume, error) {
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
-	s, clock, err := header(r.reads, n)
-	if err != nil {
-		return nil, failure(r.path, err)
-	}
-	shots, err := snapshots(r.reads, n)
-	if err != nil {
-		return nil, failure(r.path, err)
-	}
-	return &Resume{Session: s, Clock: clock, Snapshots: shots}, nil
+	return r.resume(r.reads, n)
 }
 
 // header returns what session n began with, and its clock of now.
