@@ -21,10 +21,11 @@ type Proposal struct {
 
 // opening is a moment at which the door was opened and nobody has said why.
 type opening struct {
-	At        time.Duration
-	By        string
-	Do        CallKind
-	Rib, Slot int
+	At   time.Duration
+	By   string
+	Do   CallKind
+	Rib  string // its label: without a table one that is to be loaded has no more yet
+	Slot int
 }
 
 // A door that is opened lets the door end fall at once: by so much in so little time,
@@ -130,22 +131,22 @@ func (s *Session) opened(at time.Duration, by string) {
 			return
 		}
 	}
-	o := opening{At: at, By: by, Rib: empty}
+	o := opening{At: at, By: by}
 	dues := s.dues()
 	for slot, i := range s.InSlot {
 		if i == empty || !dues[slot].ReadyOK || dues[slot].Ready > pullNear {
 			continue
 		}
-		if o.Rib == empty || sooner(dues[slot], dues[o.Slot]) {
-			o.Do, o.Rib, o.Slot = PullCall, i, slot
+		if o.Do == "" || sooner(dues[slot], dues[o.Slot]) {
+			o.Do, o.Rib, o.Slot = PullCall, s.Ribs[i].Label, slot
 		}
 	}
-	if o.Rib == empty {
+	if o.Do == "" {
 		c, ok := s.nextLoad()
 		if !ok || c.InS == nil || *c.InS > pullNear.Seconds() {
 			return // somebody had a look
 		}
-		o.Do, o.Rib = LoadCall, s.rib(c.Rib)
+		o.Do, o.Rib = LoadCall, c.Rib
 		o.Slot, _ = s.box.slot(c.Slot)
 	}
 	s.Door.Open = &o
@@ -158,9 +159,10 @@ func (s *Session) explain() {
 	if o == nil {
 		return
 	}
-	r := &s.Ribs[o.Rib]
-	stillIn := r.Place == InBox && r.Slot == o.Slot
-	stillOut := r.Place != InBox && s.InSlot[o.Slot] == empty
+	i := s.rib(o.Rib)
+	in := i >= 0 && s.Ribs[i].Place == InBox
+	stillIn := in && s.Ribs[i].Slot == o.Slot
+	stillOut := !in && s.InSlot[o.Slot] == empty
 	if s.At-o.At <= pressAfter || o.Do == PullCall && !stillIn || o.Do == LoadCall && !stillOut {
 		s.Door.Open = nil
 	}
@@ -172,13 +174,13 @@ func (s *Session) proposal() *Proposal {
 	if o == nil || s.At-o.At < pressAfter/4 {
 		return nil
 	}
-	return &Proposal{Do: o.Do, Rib: s.Ribs[o.Rib].Label, Slot: s.box.Slots[o.Slot], AtS: o.At.Seconds(), AgoS: (s.At - o.At).Seconds(), By: o.By}
+	return &Proposal{Do: o.Do, Rib: o.Rib, Slot: s.box.Slots[o.Slot], AtS: o.At.Seconds(), AgoS: (s.At - o.At).Seconds(), By: o.By}
 }
 
 // seenOf says how much was seen of what a rib has been through: one that may have
 // been pulled unseen may have gained nothing since.
 func (s *Session) seenOf(i int, seen soak.Seen) soak.Seen {
-	if o := s.Door.Open; o != nil && o.Do == PullCall && o.Rib == i && seen == soak.Whole {
+	if o := s.Door.Open; o != nil && o.Do == PullCall && o.Rib == s.Ribs[i].Label && seen == soak.Whole {
 		return soak.Perhaps
 	}
 	return seen

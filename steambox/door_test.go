@@ -119,3 +119,19 @@ func TestAnswers(t *testing.T) {
 		t.Errorf("only a look: %+v, %+v", s.Slots[0], s.Proposal)
 	}
 }
+
+// Without a table the next blank has no name yet; that its load went untold can be
+// asked all the same, and answered.
+func TestUntoldLoadWithoutATable(t *testing.T) {
+	b := testBox()
+	b.Ribs = nil
+	d := newDay(t, b).run(1900).load("1", "A").run(100)
+	d.dip().run(40)
+	p := d.Status().Proposal
+	if p == nil || p.Do != steambox.LoadCall || p.Rib != "2" || p.Slot != "B" {
+		t.Fatalf("%+v", p)
+	}
+	if p := d.load("2", "B").run(1).Status().Proposal; p != nil {
+		t.Errorf("told, and still asked: %+v", p)
+	}
+}
