@@ -401,3 +401,31 @@ func TestLateSoundsMerge(t *testing.T) {
 		t.Errorf("%d edges: one danger and one pull make 24", len(got))
 	}
 }
+
+// Each round of a dry run is called once, and a dry run that is begun again anew.
+func TestSounderCallsTheRounds(t *testing.T) {
+	var s alert.Sounder
+	at := time.Duration(0)
+	for _, row := range []struct {
+		dry  *steambox.DryNow
+		want alert.Sound
+	}{
+		{nil, alert.Silent},
+		{&steambox.DryNow{On: true, SinceS: -3}, alert.Silent},
+		{&steambox.DryNow{On: true, SinceS: 0}, alert.Pull},
+		{&steambox.DryNow{On: true, SinceS: 40}, alert.Silent},
+		{&steambox.DryNow{On: true, SinceS: -5, Rounds: 1}, alert.Silent},
+		{&steambox.DryNow{On: true, SinceS: 1, Rounds: 1}, alert.Pull},
+		{&steambox.DryNow{Rounds: 1}, alert.Silent},
+		{&steambox.DryNow{On: true, SinceS: 1, Rounds: 1}, alert.Pull},
+	} {
+		st := steambox.Status{Dry: row.dry}
+		if row.dry != nil && row.dry.On {
+			st.Calls = []steambox.Call{{Do: steambox.DryCall}}
+		}
+		at += time.Second
+		if got := s.Next(at, &st, nil); got != row.want {
+			t.Errorf("%+v: %q, want %q", row.dry, got, row.want)
+		}
+	}
+}

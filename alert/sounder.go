@@ -16,6 +16,7 @@ var again = map[Sound]time.Duration{Danger: 5 * time.Second, Kettle: 30 * time.S
 // of the session. The zero value is ready.
 type Sounder struct {
 	soon, pulled string // the rib that was last called so, with how often it was soaked
+	dry          int    // the round of a dry run that was last called, from 1
 	last         map[Sound]time.Duration
 	up           map[string]int // how often each alarm had been raised when it last sounded
 }
@@ -26,6 +27,9 @@ type Sounder struct {
 func (s *Sounder) Next(now time.Duration, st *steambox.Status, alarms []Alarm) Sound {
 	if s.last == nil {
 		s.last, s.up = map[Sound]time.Duration{}, map[string]int{}
+	}
+	if st.Dry == nil || !st.Dry.On {
+		s.dry = 0
 	}
 	if s.due(now, Danger, alarms) {
 		return Danger
@@ -68,6 +72,9 @@ func (s *Sounder) due(now time.Duration, sound Sound, alarms []Alarm) bool {
 // call returns the sound of the next pull, each once a rib.
 func (s *Sounder) call(st *steambox.Status) Sound {
 	for _, c := range st.Calls {
+		if c.Do == steambox.DryCall {
+			return s.round(st.Dry)
+		}
 		if c.Do != steambox.PullCall || c.InS == nil {
 			continue
 		}
@@ -85,6 +92,15 @@ func (s *Sounder) call(st *steambox.Status) Sound {
 		return Silent
 	}
 	return Silent
+}
+
+// round returns the sound of a dry run's round, each once.
+func (s *Sounder) round(d *steambox.DryNow) Sound {
+	if d.SinceS < 0 || s.dry == d.Rounds+1 {
+		return Silent
+	}
+	s.dry = d.Rounds + 1
+	return Pull
 }
 
 // KeepAway reports whether there is pressure in the box, so that nobody must be

@@ -54,6 +54,7 @@ const (
 	HoldCall CallKind = "hold"
 	WaitCall CallKind = "wait"
 	DoneCall CallKind = "done"
+	DryCall  CallKind = "dry" // a round of a dry run
 )
 
 // Call is one instruction to the crew.
@@ -84,6 +85,9 @@ func (s *Session) dues() []Due {
 // calls returns what is to be done next and, where the crew must get ready for
 // it, what comes after.
 func (s *Session) calls(dues []Due) []Call {
+	if s.drying() {
+		return []Call{s.dryCall()}
+	}
 	var out []Call
 	if pull, ok := s.nextPull(dues); ok {
 		out = append(out, pull)
@@ -213,10 +217,7 @@ func (s *Session) nextLoad() (Call, bool) {
 // box can't make a rib ready.
 func (s *Session) rhythm() (pace.Rhythm, bool) {
 	soaking, ok := s.soakNow()
-	crew := s.box.crew()
-	if own, known := s.Crew.Pace(); known {
-		crew = max(crew, own)
-	}
+	crew := s.crew()
 	if !ok {
 		return pace.Rhythm{Way: s.box.Way, Slots: 1, Interval: crew}, false
 	}

@@ -83,6 +83,12 @@ func (s *Session) plan(e Event) (func(), error) {
 		return func() { s.Resting = e.Kind == Break }, nil
 	case Peeped:
 		return func() { s.Door.Peeped, s.Door.Open = s.At, nil }, nil
+	case Checked:
+		return func() { s.Rig.check(RigItem(e.Item), e.On) }, nil
+	case Dry:
+		return s.dryRun(e.On)
+	case Round:
+		return s.round()
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
@@ -134,6 +140,7 @@ func (s *Session) enter(i, slot int) {
 	} else {
 		r.Heat = s.lay(r, slot)
 	}
+	s.Dry.On = false
 	if s.count(InBox) == 0 {
 		s.Closed = false
 	}

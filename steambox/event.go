@@ -32,6 +32,9 @@ const (
 	Heard    Kind = "heard"    // an alarm was heard
 	Reset    Kind = "reset"    // a latched alarm was reset
 	Note     Kind = "note"     // a remark for the log
+	Checked  Kind = "checked"  // an item of the rig check is in order
+	Dry      Kind = "dry"      // a dry run begins or ends
+	Round    Kind = "round"    // of a dry run: back at the box
 	Struck   Kind = "struck"   // what was told before never happened
 	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
@@ -51,6 +54,7 @@ type Event struct {
 	Litres     float64 `json:"litres,omitempty"`
 	TempC      float64 `json:"temp_c,omitempty"`
 	On         bool    `json:"on,omitempty"`
+	Item       string  `json:"item,omitempty"`
 	Test       bool    `json:"test,omitempty"`
 	With       string  `json:"with,omitempty"`
 	AcrossPct  float64 `json:"across_pct,omitempty"`
@@ -91,6 +95,9 @@ var Kinds = []KindInfo{
 	{Heard, "An alarm was heard; it stays on the page but sounds no more.", []string{"alarm"}, nil},
 	{Reset, "A latched alarm is over.", []string{"alarm"}, nil},
 	{Note, "A remark for the log.", []string{"text"}, nil},
+	{Checked, "An item of the rig check was looked at; on says that it is in order.", []string{"item"}, []string{"on"}},
+	{Dry, "A dry run, without steam, begins or ends.", nil, []string{"on"}},
+	{Round, "A round of the dry run is done: back at the box.", nil, nil},
 	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
 	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
 		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "with", "across_pct", "through_pct", "lift_mm", "earlier_s"}},
@@ -143,7 +150,7 @@ func (e *Event) fields() []string {
 	}{
 		{"rib", e.Rib != ""}, {"slot", e.Slot != ""}, {"outcome", e.Outcome != ""}, {"where", e.Where != ""},
 		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
-		{"temp_c", e.TempC != 0}, {"on", e.On},
+		{"temp_c", e.TempC != 0}, {"on", e.On}, {"item", e.Item != ""},
 		{"test", e.Test}, {"with", e.With != ""}, {"across_pct", e.AcrossPct != 0}, {"through_pct", e.ThroughPct != 0},
 		{"lift_mm", e.LiftMM != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""},
 	} {
@@ -163,6 +170,7 @@ func (e *Event) checkFields(c *checker) {
 	word("outcome", e.Outcome, Outcomes)
 	word("where", e.Where, Wheres)
 	word("mark", e.Mark, Marks)
+	word("item", e.Item, RigTold)
 	c.number("litres", e.Litres, 0, 500)
 	c.number("temp_c", e.TempC, 0, 100)
 	c.number("across_pct", e.AcrossPct, 0, 100)

@@ -61,7 +61,9 @@ type state struct {
 	Warmth     warmth
 	Moved      time.Duration // when a rib last went in or out
 	GapS       float64
-	Keel       keel     // as last measured
+	Keel       keel // as last measured
+	Rig        rig
+	Dry        dry
 	Told       []string // ids of the last events
 }
 
@@ -200,6 +202,7 @@ func (s *Session) Sample(at time.Duration, m Sample) {
 	s.At, s.Began = max(s.At, at), true
 	s.Sampled = s.At
 	s.watchDoor(at, m.Door)
+	s.Rig.watch(s, at, m.Level)
 	s.followRatio()
 }
 

@@ -39,6 +39,8 @@ type Status struct {
 	Sticks    []StickNow       `json:"sticks"` // what was learnt of each
 	Try       *Try             `json:"try,omitempty"`
 	Proposal  *Proposal        `json:"proposal,omitempty"`
+	Rig       []RigNow         `json:"rig"`
+	Dry       *DryNow          `json:"dry,omitempty"`
 	Heat      HeatNow          `json:"heat"`
 	ColdEnd   []boiler.Suspect `json:"cold_end,omitempty"` // why, the likeliest first; absent while it isn't
 	GapS      float64          `json:"gap_s"`              // how long nobody watched, in all
@@ -179,6 +181,7 @@ func (s *Session) Status() Status {
 	out.Water.Break = s.breakNow(&out.Water, dues)
 	out.Heat, out.ColdEnd = s.heatNow(seconds(out.Rhythm.IntervalS)), s.coldEnd()
 	out.Proposal = s.proposal()
+	out.Rig, out.Dry = s.rigNow(), s.dryNow()
 	out.Sticks, out.Try = s.sticksNow(), s.try()
 	out.Hulls = append([]HullNow{}, s.fit().hulls...)
 	for slot, i := range s.InSlot {

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"withy/steambox"
@@ -35,6 +36,7 @@ func Hulls(hulls []steambox.HullNow) []string {
 func Advice(s *steambox.Status) []string {
 	out := []string{}
 	for _, one := range []string{
+		swapped(s.Rig),
 		refill(s.Water), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat, s.Rhythm), coldEnd(s.ColdEnd),
 		try(s.Try), paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger),
 	} {
@@ -55,6 +57,13 @@ var afterwards = []string{
 	"When the box is cold: open it, drain it and let it dry.",
 	"The ribs give for an hour or so: fair them by eye now. Leave ties and clamps for a day or two.",
 	"When they are off, measure how far the ribs sprang back, and the keel's lift: the next boat begins there.",
+}
+
+func swapped(rig []steambox.RigNow) string {
+	if slices.Contains(rig, steambox.RigNow{Item: steambox.RigEnds, State: steambox.RigWrong, Seen: true}) {
+		return ProbesSwapped
+	}
+	return ""
 }
 
 func paceAdvice(p steambox.PaceNow) string {

@@ -6,11 +6,12 @@ import (
 	"withy/steambox"
 )
 
-// Pressed answers a press of a button aloud: which rib it took for what.
-func Pressed(e steambox.Event, rib string) string {
+// Pressed answers a press of a button aloud: which rib it took for what, or how long a
+// round of a dry run was.
+func Pressed(e steambox.Event, what string) string {
 	switch e.Kind {
 	case steambox.Pulled:
-		return fmt.Sprintf("Rib %s is out of %s.", rib, e.Slot)
+		return fmt.Sprintf("Rib %s is out of %s.", what, e.Slot)
 	case steambox.Loaded:
 		return fmt.Sprintf("Rib %s is in %s.", e.Rib, e.Slot)
 	case steambox.Outcome:
@@ -23,6 +24,8 @@ func Pressed(e steambox.Event, rib string) string {
 		return "You are back."
 	case steambox.Heard:
 		return "Heard."
+	case steambox.Round:
+		return "Back after " + what + "."
 	}
 	return "Taken."
 }

@@ -41,10 +41,19 @@ func Call(c steambox.Call) string {
 		return fmt.Sprintf("Load rib %s%s into %s%s, mark towards you.", c.Rib, of(c.Boat), c.Slot, when)
 	case steambox.HoldCall:
 		return "You are on a break: load no more."
+	case steambox.DryCall:
+		return dry(c)
 	case steambox.DoneCall:
 		return "All ribs are out. Burner off? The watch goes on until the box is cold."
 	}
 	return "The box is not ready. Load nothing yet."
+}
+
+func dry(c steambox.Call) string {
+	if *c.InS >= 1 {
+		return "Dry run. Next round in " + Clock(*c.InS) + "."
+	}
+	return "Dry run: pull the stick, walk, fit it, walk back, and press."
 }
 
 func pull(c steambox.Call) string {

@@ -56,8 +56,8 @@ type Daemon struct {
 	now      atomic.Pointer[published]
 	commands chan command
 	last     atomic.Int64 // when the last sweep was folded, on the process's clock
-	sounds   uint64
 	sound    view.Sounding
+	tried    string // id of the sound that somebody tried last
 	lateness atomic.Int64
 	pressed  pressed     // the last press that was taken
 	answer   view.Answer // to it
@@ -76,7 +76,8 @@ type published struct {
 // command is an event on its way to the loop.
 type command struct {
 	event steambox.Event
-	press string // what a key does; "" for an event
+	press string      // what a key does; "" for an event
+	try   alert.Sound // a sound to be tried; Silent for an event
 	done  chan error
 }
 
@@ -208,6 +209,8 @@ func (d *Daemon) command(c command) {
 		err := d.pressFor(c.press, c.event.ID, "key", d.Source.Now())
 		d.publish()
 		c.done <- err
+	case c.try != alert.Silent:
+		d.try(c)
 	case c.event.Corrects():
 		d.correct(c)
 	default:
@@ -268,7 +271,7 @@ func (d *Daemon) publish() {
 	d.makeSound(&s, alarms)
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
-		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
+		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Rig: words.Rig(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 	}
 	d.now.Store(&published{view: v, next: make(chan struct{})})
 	close(was.next)
@@ -280,11 +283,25 @@ func (d *Daemon) makeSound(s *steambox.Status, alarms []alert.Alarm) {
 	if sound == alert.Silent {
 		return
 	}
+	d.play(sound)
+}
+
+// play starts a sound at the buzzer and on the pages.
+func (d *Daemon) play(sound alert.Sound) {
 	if d.Sounds != nil {
 		d.Sounds.Play(sound)
 	}
-	d.sounds++
-	d.sound = view.Sounding{N: d.sounds, Sound: sound}
+	d.sound = view.Sounding{N: d.sound.N + 1, Sound: sound}
+}
+
+// try makes a sound that somebody wants to hear.
+func (d *Daemon) try(c command) {
+	if d.tried != c.event.ID {
+		d.tried = c.event.ID
+		d.play(c.try)
+		d.publish()
+	}
+	c.done <- nil
 }
 
 // says puts the calls into sentences. While there is pressure in the box nobody
@@ -309,6 +326,11 @@ func (d *Daemon) Changed() <-chan struct{} { return d.now.Load().next }
 // Do enters what the crew did. It returns once the event is on disk and counts.
 func (d *Daemon) Do(ctx context.Context, e steambox.Event) error {
 	return d.ask(ctx, command{event: e})
+}
+
+// Try makes a sound, so that it is known to be heard. The same id counts once.
+func (d *Daemon) Try(ctx context.Context, sound alert.Sound, id string) error {
+	return d.ask(ctx, command{try: sound, event: steambox.Event{ID: id}})
 }
 
 // ask hands a command to the loop and returns its answer.

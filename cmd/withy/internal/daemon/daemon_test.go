@@ -530,3 +530,32 @@ func TestPressAgainForNo(t *testing.T) {
 		t.Errorf("%+v, %v", a, err)
 	}
 }
+
+// In a dry run the big button ends a round, and the sounder calls the next; somebody
+// who wants to hear a sound hears it once.
+func TestDryRunByButton(t *testing.T) {
+	r := start(t, newScript("b1", 0), nil, func(o *daemon.Options) { o.Buttons = map[string]string{"palm": view.PressNext} })
+	defer func() { r.stop() }()
+	r.sweep(2, 15, 15, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Dry, On: true})
+	for round := range 3 {
+		before := r.View().Sound.N
+		r.sweep(65, 15, 15, sensor.Closed)
+		if v := r.View(); v.Sound.N != before+1 || v.Sound.Sound != alert.Pull {
+			t.Errorf("round %d: sounds %d to %d, %q", round+1, before, v.Sound.N, v.Sound.Sound)
+		}
+		r.sweep(1, 15, 15, sensor.Closed, sensor.Press{Button: "palm", At: r.source.Now(), Held: 200 * time.Millisecond})
+		if v := r.View(); !strings.HasPrefix(v.Answer.Says, "Back after 1:0") || v.Status.Dry.Rounds != round+1 {
+			t.Errorf("%q, %+v", v.Answer.Says, v.Status.Dry)
+		}
+	}
+	before := r.View().Sound.N
+	for range 2 {
+		if err := r.Try(t.Context(), alert.Danger, "s1"); err != nil {
+			t.Error(err)
+		}
+	}
+	if v := r.View(); v.Sound.N != before+1 || v.Sound.Sound != alert.Danger {
+		t.Errorf("%+v", v.Sound)
+	}
+}

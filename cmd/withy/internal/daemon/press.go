@@ -57,7 +57,7 @@ func (d *Daemon) pressFor(does, id, by string, at time.Duration) error {
 	case again && d.pressed.id != "" && since < takeBack:
 		return d.takeBack(id, by, at)
 	}
-	e, rib, ok := d.meant(does)
+	e, what, ok := d.meant(does)
 	if !ok {
 		d.say(words.NothingToSay, 0)
 		return nil
@@ -68,7 +68,7 @@ func (d *Daemon) pressFor(does, id, by string, at time.Duration) error {
 		return err
 	}
 	d.pressed = pressed{does: does, at: at, id: id}
-	says, undo := words.Pressed(e, rib), takeBack
+	says, undo := words.Pressed(e, what), takeBack
 	if e.Kind == steambox.Heard {
 		d.pressed.id, undo = "", 0
 	} else {
@@ -100,8 +100,8 @@ func (d *Daemon) say(sentence string, undo time.Duration) {
 	d.answer = view.Answer{N: d.answer.N + 1, Says: sentence, UndoS: undo.Seconds()}
 }
 
-// meant returns the event that a press means now, and the rib it is about.
-func (d *Daemon) meant(does string) (e steambox.Event, rib string, ok bool) {
+// meant returns the event that a press means now, and what it is about.
+func (d *Daemon) meant(does string) (e steambox.Event, what string, ok bool) {
 	s := d.fold.Session.Status()
 	for _, a := range d.fold.Alarms.Alarms(&s) {
 		if a.State == alert.Raised {
@@ -126,7 +126,7 @@ func (d *Daemon) meant(does string) (e steambox.Event, rib string, ok bool) {
 }
 
 // nextOf is what the next call asks.
-func nextOf(s *steambox.Status) (e steambox.Event, rib string, ok bool) {
+func nextOf(s *steambox.Status) (e steambox.Event, what string, ok bool) {
 	if len(s.Calls) == 0 {
 		return steambox.Event{}, "", false
 	}
@@ -135,6 +135,8 @@ func nextOf(s *steambox.Status) (e steambox.Event, rib string, ok bool) {
 		return steambox.Event{Kind: steambox.Pulled, Slot: c.Slot}, c.Rib, true
 	case steambox.LoadCall:
 		return steambox.Event{Kind: steambox.Loaded, Rib: c.Rib, Slot: c.Slot}, c.Rib, true
+	case steambox.DryCall:
+		return steambox.Event{Kind: steambox.Round}, words.Clock(s.Dry.SinceS), true
 	}
 	return steambox.Event{}, "", false
 }

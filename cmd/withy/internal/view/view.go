@@ -7,6 +7,7 @@ import (
 
 	"withy/alert"
 	"withy/steambox"
+	"withy/steambox/words"
 )
 
 // View is all that there is to see of a box at one moment.
@@ -20,6 +21,7 @@ type View struct {
 	Asks     string          `json:"asks,omitempty"` // about Status.Proposal
 	HullSays []string        `json:"hull_says"`      // one or two sentences for each of Status.Hulls
 	Advice   []string        `json:"advice"`         // on pace, stick and spares: nothing urgent
+	Rig      []words.RigLine `json:"rig"`            // what to see to before the first rib
 	Alarms   []alert.Alarm   `json:"alarms"`         // the most urgent first
 	Troubles []string        `json:"troubles"`       // of the program itself: settings, record, outputs
 	Speed    float64         `json:"speed"`          // how fast the rehearsal goes; 1 on a board

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"withy/alert"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
 )
@@ -36,10 +37,8 @@ func (s *server) pressed(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var p Press
-	d := json.NewDecoder(bytes.NewReader(body))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&p); err != nil || p.ID == "" || len(p.ID) > 200 || !slices.Contains(view.Presses, p.Does) {
-		refuse(w, http.StatusBadRequest, fmt.Sprintf("A press is an id of 1 to 200 characters and does, one of %s.", strings.Join(view.Presses, ", ")))
+	if err := strictly(body, &p); err != nil || !validID(p.ID) || !slices.Contains(view.Presses, p.Does) {
+		refuse(w, http.StatusBadRequest, fmt.Sprintf("A press is an id of 1 to %d characters and does, one of %s.", mostID, strings.Join(view.Presses, ", ")))
 		return
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), toStore)
@@ -56,6 +55,49 @@ func (s *server) pressed(w http.ResponseWriter, r *http.Request) {
 	}
 	send(w, http.StatusOK, "application/json", text)
 }
+
+// Sounded is a sound that somebody wants to hear.
+type Sounded struct {
+	ID    string      `json:"id"` // made by the client; one that is sent twice counts once
+	Sound alert.Sound `json:"sound"`
+}
+
+// sounds lists what can be tried.
+var sounds = []alert.Sound{alert.ReadySoon, alert.Pull, alert.Kettle, alert.Danger}
+
+// sounded makes a sound.
+func (s *server) sounded(w http.ResponseWriter, r *http.Request) {
+	body, ok := jsonBody(w, r)
+	if !ok {
+		return
+	}
+	var want Sounded
+	if err := strictly(body, &want); err != nil || !validID(want.ID) || !slices.Contains(sounds, want.Sound) {
+		refuse(w, http.StatusBadRequest, fmt.Sprintf("A sound is an id of 1 to %d characters and sound, one of %s.", mostID, strings.Join(texts(sounds...), ", ")))
+		return
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), toStore)
+	defer cancel()
+	if err := s.box.Try(ctx, want.Sound, want.ID); err != nil {
+		s.untaken(w, err)
+		return
+	}
+	sendOK(w)
+}
+
+// strictly reads one JSON object that has no other fields than those of to.
+func strictly(body []byte, to any) error {
+	d := json.NewDecoder(bytes.NewReader(body))
+	d.DisallowUnknownFields()
+	return d.Decode(to)
+}
+
+// mostID is the longest id that a client may make, in bytes.
+const mostID = 200
+
+func validID(id string) bool { return id != "" && len(id) <= mostID }
+
+func sendOK(w http.ResponseWriter) { send(w, http.StatusOK, asJSON, []byte(`{"ok":true}`)) }
 
 // told takes an event that the crew told.
 func (s *server) told(w http.ResponseWriter, r *http.Request) {
@@ -97,7 +139,7 @@ func (s *server) store(w http.ResponseWriter, r *http.Request, e steambox.Event)
 		s.untaken(w, err)
 		return
 	}
-	send(w, http.StatusOK, "application/json", []byte(`{"ok":true}`))
+	sendOK(w)
 }
 
 // untaken says why what was told does not count.

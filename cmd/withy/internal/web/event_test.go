@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"withy/alert"
 	"withy/steambox"
 )
 
@@ -136,6 +137,22 @@ func TestPress(t *testing.T) {
 	}
 	for _, bad := range []string{`{"id":"k1","does":"open the vent"}`, `{"does":"next"}`, `{"id":"k1","does":"next","slot":"A"}`, `[]`, ``} {
 		if code, text := post(bad); code != 400 || !strings.Contains(text, "next, heard, supple") {
+			t.Errorf("%s: %d %s", bad, code, text)
+		}
+	}
+}
+
+func TestSound(t *testing.T) {
+	s := newShelf()
+	post := func(body string) (int, string) {
+		w := ask(serve(s), "POST", "/api/sound", body, "Content-Type", "application/json")
+		return w.Code, w.Body.String()
+	}
+	if code, text := post(`{"id":"s1","sound":"kettle"}`); code != 200 || !slices.Equal(s.tried, []Sounded{{"s1", alert.Kettle}}) {
+		t.Errorf("%d %s, %v", code, text, s.tried)
+	}
+	for _, bad := range []string{`{"id":"s1","sound":"gong"}`, `{"id":"s1","sound":""}`, `{"sound":"pull"}`, `{"id":"s1","sound":"pull","loud":1}`, ``} {
+		if code, text := post(bad); code != 400 || !strings.Contains(text, "ready soon, pull, kettle, danger") {
 			t.Errorf("%s: %d %s", bad, code, text)
 		}
 	}

@@ -139,7 +139,7 @@ func TestEventsAreDescribedByTheTable(t *testing.T) {
 // The words of a type that the description lists are all that the type has.
 func TestWords(t *testing.T) {
 	for kind, n := range map[reflect.Type]int{
-		reflect.TypeFor[steambox.Phase](): 6, reflect.TypeFor[steambox.CallKind](): 5, reflect.TypeFor[steambox.RibPlace](): 3,
+		reflect.TypeFor[steambox.Phase](): 6, reflect.TypeFor[steambox.CallKind](): 6, reflect.TypeFor[steambox.RibPlace](): 3,
 		reflect.TypeFor[alert.Sound](): 6, reflect.TypeFor[alert.State](): 4, reflect.TypeFor[alert.Priority](): 3,
 	} {
 		if len(words[kind]) != n {

@@ -17,8 +17,10 @@ type schemas map[string]any
 var words = map[reflect.Type][]string{
 	reflect.TypeFor[steambox.Kind]():     kindNames(),
 	reflect.TypeFor[steambox.Phase]():    texts(steambox.Cold, steambox.Warming, steambox.Ready, steambox.Running, steambox.Cooling, steambox.NoProbes),
-	reflect.TypeFor[steambox.CallKind](): texts(steambox.PullCall, steambox.LoadCall, steambox.HoldCall, steambox.WaitCall, steambox.DoneCall),
+	reflect.TypeFor[steambox.CallKind](): texts(steambox.PullCall, steambox.LoadCall, steambox.HoldCall, steambox.WaitCall, steambox.DoneCall, steambox.DryCall),
 	reflect.TypeFor[steambox.RibPlace](): texts(steambox.Waiting, steambox.InBox, steambox.Out),
+	reflect.TypeFor[steambox.RigItem]():  texts(steambox.RigItems...),
+	reflect.TypeFor[steambox.RigState](): texts(steambox.RigOpen, steambox.RigGood, steambox.RigWrong),
 	reflect.TypeFor[boiler.Kind]():       texts(boiler.Kinds...),
 	reflect.TypeFor[alert.Priority]():    texts(alert.High, alert.Medium, alert.Low),
 	reflect.TypeFor[alert.State]():       texts(alert.Raised, alert.HeardBy, alert.Cleared, alert.Latched),
@@ -26,7 +28,7 @@ var words = map[reflect.Type][]string{
 }
 
 // fieldWords are the words that a field of an event may hold.
-var fieldWords = map[string][]string{"outcome": steambox.Outcomes, "where": steambox.Wheres, "mark": steambox.Marks}
+var fieldWords = map[string][]string{"outcome": steambox.Outcomes, "where": steambox.Wheres, "mark": steambox.Marks, "item": steambox.RigTold}
 
 func kindNames() []string {
 	var out []string

@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"time"
 
+	"withy/alert"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
 )
@@ -32,6 +33,8 @@ type Box interface {
 	// Press takes the press of a key, by what it does, and returns the answer to be
 	// said. Errors are those of Do.
 	Press(ctx context.Context, does, id string) (view.Answer, error)
+	// Try makes a sound, so that it is known to be heard. The same id counts once.
+	Try(ctx context.Context, sound alert.Sound, id string) error
 	// Trace returns the past between two elapsed times, thinned to at most that many
 	// moments.
 	Trace(ctx context.Context, fromS, toS float64, most int) (view.Trace, error)

@@ -25,6 +25,7 @@ type shelf struct {
 	changed chan struct{}
 	done    []steambox.Event
 	pressed []string
+	tried   []Sounded
 	refusal error
 	sick    error
 	asked   [3]float64
@@ -61,6 +62,11 @@ func (s *shelf) Do(_ context.Context, e steambox.Event) error {
 	if s.refusal == nil {
 		s.done = append(s.done, e)
 	}
+	return s.refusal
+}
+
+func (s *shelf) Try(_ context.Context, sound alert.Sound, id string) error {
+	s.tried = append(s.tried, Sounded{id, sound})
 	return s.refusal
 }
 

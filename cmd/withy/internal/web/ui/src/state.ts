@@ -271,6 +271,7 @@ export interface CrewEvent {
   alarm?: string;
   litres?: number;
   on?: boolean;
+  item?: string;
   test?: boolean;
   with?: string;
   across_pct?: number;

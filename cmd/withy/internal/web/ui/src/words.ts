@@ -250,6 +250,9 @@ export function event(e: Told): string {
     case "start": return "starting though the box is not level";
     case "heard": return "alarm heard";
     case "reset": return "alarm over";
+    case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
+    case "dry": return e.on ? "a dry run begins" : "the dry run is over";
+    case "round": return "a round of the dry run is done";
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
     case "amended": return "put right";
