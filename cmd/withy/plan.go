@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"withy/cmd/withy/internal/sheet"
 	"withy/steambox/boiler"
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
@@ -132,48 +133,48 @@ func (f *planFlags) run(out io.Writer, name string) error {
 	if err := errors.Join(err1, err2, f.check()); err != nil {
 		return err
 	}
-	p, asked, err := f.make(table, sticks)
+	day, err := f.make(table, sticks)
 	if err != nil {
 		return err
 	}
 	if *f.page != "" {
-		if err := writePage(*f.page, newSheet(p, asked)); err != nil {
+		if err := writePage(*f.page, day.Sheet()); err != nil {
 			return err
 		}
 	}
 	if *f.json {
-		err = printJSON(out, planJSON(p))
+		err = printJSON(out, day.Document())
 	} else {
-		err = newSheet(p, asked).print(out)
+		err = day.Sheet().Print(out)
 	}
-	if err == nil && p.Unfair() {
+	if err == nil && day.Plan.Unfair() {
 		return errWrong
 	}
 	return err
 }
 
 // writePage writes the page to be printed.
-func writePage(name string, s *sheet) error {
+func writePage(name string, s *sheet.Sheet) error {
 	f, err := os.Create(name)
 	if err != nil {
 		return fmt.Errorf("--page: %w", err)
 	}
-	return errors.Join(s.writeHTML(f), f.Close())
+	return errors.Join(s.WriteHTML(f), f.Close())
 }
 
 // make plans the day for a table that has been read.
-func (f *planFlags) make(table []ribs.Rib, sticks []triedStick) (*plan.Plan, *plan.Asked, error) {
+func (f *planFlags) make(table []ribs.Rib, sticks []triedStick) (sheet.Day, error) {
 	around, err1 := f.place.surroundings()
 	assumed, err2 := f.wood.assumed()
 	if err := errors.Join(err1, err2); err != nil {
-		return nil, nil, err
+		return sheet.Day{}, err
 	}
 	soaks := plan.Same(*f.soakS, len(table))
 	if *f.soakS == 0 {
 		var err error
 		s := plan.Steaming{Assumed: assumed, Dryness: f.dry(), WoodC: around.ShopC, SteamC: around.BoilingC, EndRatio: *f.ratio}
 		if soaks, err = f.soaks(table, sticks, s); err != nil {
-			return nil, nil, err
+			return sheet.Day{}, err
 		}
 	}
 	fair := ribs.DefaultOptions()
@@ -191,7 +192,7 @@ func (f *planFlags) make(table []ribs.Rib, sticks []triedStick) (*plan.Plan, *pl
 		ShopC: around.ShopC, BoilingC: around.BoilingC, LatentJPerKg: steam.LatentHeatAt(unit.Celsius(around.BoilingC)),
 	}
 	p, err := plan.Make(*asked)
-	return p, asked, err
+	return sheet.Day{Plan: p, Asked: asked}, err
 }
 
 func (f *planFlags) dry() window.Dryness {

@@ -1,4 +1,4 @@
-package main
+package sheet
 
 import (
 	"math"
@@ -7,9 +7,9 @@ import (
 	"withy/steambox/words"
 )
 
-// planDocument is the verb's JSON document. Times are minutes from the first rib in,
-// before it below nought.
-type planDocument struct {
+// Document is a plan as programs read it. Times are minutes from the first rib in,
+// before it below nought; lists that are empty are empty lists.
+type Document struct {
 	Ribs       int             `json:"ribs"`
 	Unfair     []oddDocument   `json:"unfair"`
 	Thickness  []oddDocument   `json:"odd_thickness"`
@@ -74,9 +74,10 @@ type turnDocument struct {
 	OutMin float64 `json:"out_min"`
 }
 
-func planJSON(p *plan.Plan) planDocument {
-	h := p.Heat
-	d := planDocument{
+// Document returns the day as programs read it.
+func (d Day) Document() Document {
+	p, h := d.Plan, d.Plan.Heat
+	doc := Document{
 		Ribs: len(p.Ribs), Unfair: []oddDocument{}, Thickness: []oddDocument{}, Spares: []spareDocument{},
 		Slots: p.Rhythm.Slots, IntervalS: p.Rhythm.Interval.Seconds(), SoakS: p.Soak.S, SoakFrom: p.Soak.From,
 		RunMin: p.RunS / 60, SessionMin: p.SessionS() / 60, WaterL: p.BoiledL,
@@ -85,37 +86,34 @@ func planJSON(p *plan.Plan) planDocument {
 	}
 	for _, b := range p.Boats {
 		for _, o := range b.Odd {
-			d.Unfair = append(d.Unfair, oddDocument{Rib: o.Label, LengthMM: millimetre(o.IsM), SuggestedMM: millimetre(o.SuggestedM), OffMM: millimetre(o.OffM)})
+			doc.Unfair = append(doc.Unfair, oddDocument{Rib: o.Label, LengthMM: millimetre(o.IsM), SuggestedMM: millimetre(o.SuggestedM), OffMM: millimetre(o.OffM)})
 		}
 	}
 	for _, o := range p.Thick {
-		d.Thickness = append(d.Thickness, oddDocument{Rib: o.Label, ThicknessMM: millimetre(o.IsM), SuggestedMM: millimetre(o.SuggestedM), OffMM: millimetre(o.OffM)})
+		doc.Thickness = append(doc.Thickness, oddDocument{Rib: o.Label, ThicknessMM: millimetre(o.IsM), SuggestedMM: millimetre(o.SuggestedM), OffMM: millimetre(o.OffM)})
 	}
 	for _, s := range p.Spares {
-		d.Spares = append(d.Spares, spareDocument{s.Stick, millimetre(s.LengthM), s.Covers})
+		doc.Spares = append(doc.Spares, spareDocument{s.Stick, millimetre(s.LengthM), s.Covers})
 	}
-	d.times(p)
-	return d
+	doc.times(d)
+	return doc
 }
 
 // times fills in what has a time of its own.
-func (d *planDocument) times(p *plan.Plan) {
-	for _, c := range p.Calls {
-		d.Kettle = append(d.Kettle, callDocument{c.AtS / 60, c.PourS / 60, c.Litres})
+func (doc *Document) times(d Day) {
+	for _, c := range d.Plan.Calls {
+		doc.Kettle = append(doc.Kettle, callDocument{c.AtS / 60, c.PourS / 60, c.Litres})
 	}
-	for _, b := range p.Breaks {
-		d.Breaks = append(d.Breaks, breakDocument{b.After, b.HeatOffS / 60, b.FillS / 60, b.Litres, b.AgainS / 60})
+	for _, b := range d.Plan.Breaks {
+		doc.Breaks = append(doc.Breaks, breakDocument{b.After, b.HeatOffS / 60, b.FillS / 60, b.Litres, b.AgainS / 60})
 	}
-	for _, t := range p.Turns {
-		d.Order = append(d.Order, turnDocument{p.Ribs[t.Rib].Label, slotLetter(t.Slot), t.InS / 60, t.OutS / 60})
+	for _, t := range d.Plan.Turns {
+		doc.Order = append(doc.Order, turnDocument{d.Plan.Ribs[t.Rib].Label, d.slot(t.Slot), t.InS / 60, t.OutS / 60})
 	}
 }
 
 // millimetre returns metres in millimetres, to the hundredth.
 func millimetre(m float64) float64 { return math.Round(m*1e5) / 100 }
-
-// slotLetter is the letter at the door of a slot, counted from 0.
-func slotLetter(slot int) string { return string(rune('A' + slot)) }
 
 // limitsOf returns the limits as sentences.
 func limitsOf(p *plan.Plan) []string {

@@ -1,4 +1,4 @@
-package main
+package sheet
 
 import (
 	"cmp"
@@ -14,8 +14,8 @@ import (
 	"withy/steambox/words"
 )
 
-// sheet is the plan as people read it: the same words on the terminal and on the page.
-type sheet struct {
+// Sheet is the plan as people read it: the same words on the terminal and on the page.
+type Sheet struct {
 	Title, Wood     string
 	Boats           []boatSheet
 	Thick           []oddRow
@@ -55,8 +55,10 @@ type runRow struct {
 	Note                    string
 }
 
-func newSheet(p *plan.Plan, a *plan.Asked) *sheet {
-	s := &sheet{
+// Sheet returns the day as people read it.
+func (d Day) Sheet() *Sheet {
+	p, a := d.Plan, d.Asked
+	s := &Sheet{
 		Title: fmt.Sprintf("Plan for %d ribs", len(p.Ribs)), Limits: limitsOf(p), Caution: words.Cautions(a.Boiler),
 		Soak: fmt.Sprintf("%s in the steam (%s): %s", words.Clock(p.Soak.S), words.SoakFrom(p.Soak), words.Rhythm(p)),
 	}
@@ -75,7 +77,7 @@ func newSheet(p *plan.Plan, a *plan.Asked) *sheet {
 	for _, l := range p.Lots {
 		s.Lots = append(s.Lots, newLotSheet(l, p))
 	}
-	s.addRun(p, a)
+	s.addRun(d)
 	s.addDay(p, a)
 	return s
 }
@@ -138,10 +140,11 @@ func blanksFor(b ribs.Blanks, p *plan.Plan) string {
 
 // addRun lists the ribs in their order with the calls for water and the breaks
 // between them.
-func (s *sheet) addRun(p *plan.Plan, a *plan.Asked) {
+func (s *Sheet) addRun(d Day) {
+	p, a := d.Plan, d.Asked
 	for _, t := range p.Turns {
 		r := p.Ribs[t.Rib]
-		s.Run = append(s.Run, runRow{atS: t.InS, Rib: r.Label, Slot: slotLetter(t.Slot), In: words.Clock(t.InS), Out: words.Clock(t.OutS), How: hard(r)})
+		s.Run = append(s.Run, runRow{atS: t.InS, Rib: r.Label, Slot: d.slot(t.Slot), In: words.Clock(t.InS), Out: words.Clock(t.OutS), How: hard(r)})
 	}
 	for _, c := range p.Calls {
 		s.Run = append(s.Run, runRow{atS: c.AtS, In: words.ByTheRun(c.AtS), Note: words.CallForWater(a.Boiler.Kind, c)})
@@ -173,7 +176,7 @@ func hard(r ribs.Rib) string {
 
 // addDay says how long the day is and what goes in. There may be water for no rib at
 // all, and then only the heat can be told.
-func (s *sheet) addDay(p *plan.Plan, a *plan.Asked) {
+func (s *Sheet) addDay(p *plan.Plan, a *plan.Asked) {
 	if len(p.Turns) > 0 {
 		s.Day = []string{
 			fmt.Sprintf("%s from heat on to the last rib out.", words.Hours(p.SessionS())),
@@ -188,8 +191,9 @@ func (s *sheet) addDay(p *plan.Plan, a *plan.Asked) {
 			p.Heat.BoilerW, p.Heat.RibsW, p.Heat.WallsW, p.Heat.VentW))
 }
 
-// print writes the sheet for a terminal or a sheet of paper.
-func (s *sheet) print(out io.Writer) error {
+// Print writes the sheet for a terminal or a sheet of paper. Its errors are the
+// writer's.
+func (s *Sheet) Print(out io.Writer) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "%s\n\nLENGTHS\n", strings.ToUpper(s.Title))
 	for _, b := range s.Boats {
@@ -221,7 +225,7 @@ func (s *sheet) print(out io.Writer) error {
 }
 
 // printRun aligns by itself: a note between two ribs would end a table of tabwriter's.
-func (s *sheet) printRun(w io.Writer) {
+func (s *Sheet) printRun(w io.Writer) {
 	wide := 0
 	for _, r := range s.Run {
 		wide = max(wide, utf8.RuneCountInString(r.Rib))
