@@ -9,6 +9,7 @@ const (
 	TooRough                   // Boat: below an error of Is metres nothing would be seen
 	EqualLengths               // Boat: all N ribs have one length, Is metres
 	TooLong                    // Ribs: blanks of up to Is metres, for a box of May metres
+	NoTable                    // there are no ribs to plan for
 	SoakGuessed                // no bend has shown the soak
 	OtherSoak                  // Ribs: want Is seconds where the run gives May
 	OtherThickness             // Stick: its bends were Is metres thick, its ribs are May
@@ -18,6 +19,7 @@ const (
 	BoilerSlower               // the boiler can heat one rib in Is seconds, the crew would take May
 	SoakTooShort               // no number of slots gives a soak of May seconds: the boiler needs Is a rib
 	TooWeak                    // the boiler makes Is W of steam and lacks May for the box alone
+	OtherWay                   // ribs are to go through the box otherwise than in a run
 	NoVolume                   // nobody said what the boiler holds
 	FlameGuessed               // how fast a flame boils off is a guess: look at the level at Is seconds
 	RunsOut                    // no refill: the water is for N ribs of all

@@ -23,7 +23,7 @@ import (
 type Asked struct {
 	Ribs        []ribs.Rib // 1 to MaxRibs, in the table's order
 	Fair        ribs.Options
-	SpareShare  float64 // spares for each rib, 0 to 1; at least one a lot is planned
+	SpareShare  float64 // spares for each rib, 0 to ribs.MostShare; at least one a lot is planned
 	AllowM      float64 // left on either end of a blank, 0 to 0.5 m
 	MiddleFirst bool    // bend outwards from midships; else in the table's order
 
@@ -33,6 +33,7 @@ type Asked struct {
 
 	Box    boiler.BoxSize
 	Boiler boiler.Boiler // FullL 0: nobody knows what it holds
+	StartL float64       // in it before the heat goes on, above BareL; 0: it is full
 	Kettle boiler.Kettle // for an open pot and a second boiler; TapC for every kind
 
 	Material     wood.Material
@@ -54,7 +55,7 @@ func (a *Asked) check() error {
 		}
 	}
 	within("ribs", float64(len(a.Ribs)), 1, MaxRibs)
-	within("spares for each rib", a.SpareShare, 0, 1)
+	within("spares for each rib", a.SpareShare, 0, ribs.MostShare)
 	within("left on a blank's ends, m", a.AllowM, 0, 0.5)
 	within("pace, s", a.PaceS, 5, 3600)
 	within("slots", float64(a.Slots), 1, 26)
@@ -62,6 +63,9 @@ func (a *Asked) check() error {
 	within("left when the element is bare, L", a.Boiler.BareL, 0, 500)
 	if b := a.Boiler; b.FullL > 0 && b.BareL >= b.FullL {
 		errs = append(errs, fmt.Errorf("the element is bare at %g L and the boiler holds %g L: it must hold more", b.BareL, b.FullL))
+	}
+	if a.StartL != 0 && !(a.StartL > a.Boiler.BareL && a.StartL <= a.Boiler.FullL) {
+		errs = append(errs, fmt.Errorf("in the boiler, L: %g is not above %g, where the element is bare, and up to %g", a.StartL, a.Boiler.BareL, a.Boiler.FullL))
 	}
 	if len(a.Soaks) != len(a.Ribs) {
 		errs = append(errs, fmt.Errorf("%d soaks for %d ribs: one each", len(a.Soaks), len(a.Ribs)))

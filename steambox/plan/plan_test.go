@@ -163,6 +163,26 @@ func TestClosedTank(t *testing.T) {
 	near(t, "first filling, L", p.Breaks[0].Litres, 1.595*2.2*0.88*(p.Breaks[0].HeatOffS+1800)/3600, 0.1)
 }
 
+// A boiler that isn't full at first boils sooner, by the 190 s that a litre from the tap
+// takes at 2.2 kW of which 88 % heat it, and is dry sooner. It is then filled up.
+func TestNotFull(t *testing.T) {
+	a := asked(60)
+	full := mustMake(t, a)
+	a.StartL = 4
+	p := mustMake(t, a)
+	near(t, "heat on later, s", p.HeatOnS-full.HeatOnS, 1*4.188*88/1.936, 5)
+	if p.Calls[0].AtS >= full.Calls[0].AtS {
+		t.Errorf("kettle at %g s, at %g with a full boiler", p.Calls[0].AtS, full.Calls[0].AtS)
+	}
+	a.Boiler.Kind, a.Boiler.FullL, a.StartL = boiler.ClosedTank, 4, 3.5
+	p = mustMake(t, a)
+	if first := p.Breaks[0]; first.HeatOffS-p.SteamOnS > (3.5-0.4)*2.2565e6/1936 {
+		t.Errorf("the first break, %+v, comes when a tank with 3.5 L is dry", first)
+	}
+	gone := (p.Breaks[0].HeatOffS - p.SteamOnS) * 1936 / 2.2565e6
+	near(t, "first filling, L", p.Breaks[0].Litres, 0.5+gone, 0.1)
+}
+
 // Without a refill only those go in for which there is water, and the others are
 // counted; a second boiler is lit in time to boil: 4 L take 762 s as above, and 90.
 func TestOtherBoilers(t *testing.T) {
@@ -226,12 +246,12 @@ func TestOddOfSecondBoat(t *testing.T) {
 func TestMistakes(t *testing.T) {
 	a := asked(24)
 	a.Ribs[1].Label, a.Ribs[2].LengthM = "1", -1
-	a.PaceS, a.Slots, a.SpareShare, a.AllowM = math.NaN(), 0, 2, 1
+	a.PaceS, a.Slots, a.SpareShare, a.AllowM, a.StartL = math.NaN(), 0, 2.1, 1, 6
 	a.Boiler.BareL, a.Soaks, a.Fair.SawM, a.Box.LengthM = 5, nil, 0, 0
 	_, err := plan.Make(a)
 	for _, want := range []string{
 		"stands in row 1 already", "row 3: length_mm -1000", "pace, s", "slots", "spares for each rib",
-		"left on a blank's ends", "it must hold more", "0 soaks for 24 ribs", "saw error", "box length",
+		"left on a blank's ends", "it must hold more", "in the boiler, L: 6", "0 soaks for 24 ribs", "saw error", "box length",
 	} {
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("no %q in: %v", want, err)

@@ -130,7 +130,7 @@ func (p *Plan) run(a *Asked) {
 	order := p.order(a)
 	w := newWater(a)
 	p.SteamOnS = -p.WarmUpS
-	p.HeatOnS = p.SteamOnS - w.boilUpS(a, a.Boiler.FullL)
+	p.HeatOnS = p.SteamOnS - w.boilUpS(a, a.startL())
 	if a.Boiler.FullL == 0 {
 		p.limit(Limit{Kind: NoVolume})
 	}
@@ -147,7 +147,7 @@ func (p *Plan) run(a *Asked) {
 	}
 	p.BoiledL, p.MostL = boilsS*w.bestLPerS, boilsS*w.fastLPerS
 	if a.Boiler.Gas || a.Boiler.Ring != "" {
-		p.limit(Limit{Kind: FlameGuessed, Is: p.SteamOnS + w.fillingS/2})
+		p.limit(Limit{Kind: FlameGuessed, Is: p.SteamOnS + w.firstS/2})
 	}
 }
 

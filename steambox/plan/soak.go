@@ -63,6 +63,14 @@ const longestSoak = 24 * time.Hour
 //
 // Errors: wood that can't be reckoned, and heat that this steam doesn't give in a day.
 func Soaks(table []ribs.Rib, sticks []Stick, s Steaming) ([]Soak, error) {
+	return SoaksBy(table, func(of ribs.Section, bend window.Difficulty) (Soak, error) {
+		return s.soakOf(of, bend, stickOf(sticks, of.Stick))
+	})
+}
+
+// SoaksBy returns the soak of each rib, asking soakOf once for all that are sawn alike
+// from one stick and bend equally hard. The error holds all that soakOf returned.
+func SoaksBy(table []ribs.Rib, soakOf func(of ribs.Section, bend window.Difficulty) (Soak, error)) ([]Soak, error) {
 	at := map[string]int{}
 	for i, r := range table {
 		at[r.Label] = i
@@ -78,7 +86,7 @@ func Soaks(table []ribs.Rib, sticks []Stick, s Steaming) ([]Soak, error) {
 				one, known := each[bend]
 				if !known {
 					var err error
-					one, err = s.soakOf(lot.Section, bend, stickOf(sticks, lot.Stick))
+					one, err = soakOf(lot.Section, bend)
 					errs = append(errs, err)
 					each[bend] = one
 				}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"slices"
 
 	"withy/steambox/boiler"
@@ -29,6 +30,7 @@ type water struct {
 	bestLPerS, fastLPerS float64
 	netW                 boiler.Span
 	fillingS             float64 // that a filling lasts at the fast rate; 0: not known
+	firstS               float64 // the same of what is in the boiler at first
 }
 
 // fastFrom is the rate that water is planned by: one boiler in twenty is faster. On
@@ -40,9 +42,13 @@ func newWater(a *Asked) water {
 	w := water{bestLPerS: rate.Quantile(0.5), fastLPerS: rate.Quantile(fastFrom), netW: rate.SteamW(a.LatentJPerKg)}
 	if a.Boiler.FullL > 0 {
 		w.fillingS = (a.Boiler.FullL - a.Boiler.BareL) / w.fastLPerS
+		w.firstS = (a.startL() - a.Boiler.BareL) / w.fastLPerS
 	}
 	return w
 }
+
+// startL is what is in the boiler before the heat goes on.
+func (a *Asked) startL() float64 { return cmp.Or(a.StartL, a.Boiler.FullL) }
 
 // boilUpS is how long litres from the tap take to boil in the boiler.
 func (w water) boilUpS(a *Asked, litres float64) float64 {
@@ -79,7 +85,7 @@ func (p *Plan) kettleAt(dryS, leadS float64, pulls []float64) float64 {
 // fast boiler and doesn't fall on a pull.
 func (p *Plan) call(a *Asked, w water) {
 	litres, leadS := w.refill(a)
-	nowS, level := p.SteamOnS, a.Boiler.FullL
+	nowS, level := p.SteamOnS, a.startL()
 	for {
 		dryS := nowS + (level-a.Boiler.BareL)/w.fastLPerS
 		if dryS >= p.RunS {
@@ -114,12 +120,13 @@ func (p *Plan) pullsFrom(nowS float64) []float64 {
 // filling is sure to last for, a break, and so on. It returns for how long it boils.
 func (p *Plan) inLegs(a *Asked, w water, order []int) (boilsS float64) {
 	startS, steamS := 0.0, p.SteamOnS
+	lastsS, missing := w.firstS, a.Boiler.FullL-a.startL()
 	going := boiler.Going{IntervalS: p.Rhythm.Interval.Seconds(), SoakS: p.Soak.S, BusyS: busyS}
 	for {
-		b := boiler.PlannedBreak(steamS+w.fillingS-startS, marginS, going)
+		b := boiler.PlannedBreak(steamS+lastsS-startS, marginS, going)
 		loads := min(b.Loads, len(order))
 		if loads == 0 {
-			p.limit(Limit{Kind: TankTooSmall, Is: w.fillingS, May: startS - steamS + going.SoakS + busyS + marginS})
+			p.limit(Limit{Kind: TankTooSmall, Is: lastsS, May: startS - steamS + going.SoakS + busyS + marginS})
 			return boilsS
 		}
 		p.load(order[:loads], startS)
@@ -133,9 +140,10 @@ func (p *Plan) inLegs(a *Asked, w water, order []int) (boilsS float64) {
 			p.limit(Limit{Kind: RunsOut, N: len(p.Turns)})
 			return boilsS
 		}
-		gone := w.bestLPerS * (offS - steamS)
-		next := Break{After: len(p.Turns), HeatOffS: offS, FillS: offS + coolS, Litres: gone}
-		steamS = next.FillS + w.boilUpS(a, gone)
+		missing += w.bestLPerS * (offS - steamS)
+		next := Break{After: len(p.Turns), HeatOffS: offS, FillS: offS + coolS, Litres: missing}
+		steamS = next.FillS + w.boilUpS(a, missing)
+		lastsS, missing = w.fillingS, 0
 		startS = steamS + rewarmS
 		next.AgainS = startS
 		p.Breaks = append(p.Breaks, next)

@@ -25,17 +25,20 @@ var likelihood = map[Bend]float64{Easy: 1, "": 2, Middling: 2, Hard: 3}
 // hard bends.
 const secondForHard = 3
 
-// Spares returns spares for share of the ribs, 0 to 1, rounded up and at least one
-// for each section of a stick, the longest first. Every rib can be replaced by one of
+// MostShare is the most spares that are asked for each rib: two.
+const MostShare = 2
+
+// Spares returns spares for share of the ribs, 0 to MostShare, rounded up and at least
+// one for each section of a stick, the longest first. Beyond one for each rib a second
+// set is begun. Every rib can be replaced by one of
 // them. The lengths are those at which least is cut off when the likely breakers are
 // replaced by the next longer spare; where there are three or more, every hard bend is
 // covered twice. The table must have passed Check.
 func Spares(table []Rib, share float64) []Spare {
 	var spares []Spare
 	for _, group := range bySection(table) {
-		n := min(len(group), max(1, int(math.Ceil(share*float64(len(group))-1e-9))))
 		section := sectionOf(table, group)
-		for _, lengthM := range spareLengths(table, group, n) {
+		for _, lengthM := range setsOf(table, group, max(1, int(math.Ceil(share*float64(len(group))-1e-9)))) {
 			s := Spare{Section: section, LengthM: lengthM}
 			for _, i := range group {
 				if table[i].LengthM <= lengthM {
@@ -48,7 +51,19 @@ func Spares(table []Rib, share float64) []Spare {
 	return spares
 }
 
-// spareLengths returns n lengths for a group, both longest first.
+// setsOf returns n lengths for a group, longest first: where there are more than ribs,
+// one for each and the rest as if there were no others.
+func setsOf(table []Rib, group []int, n int) []float64 {
+	var lengths []float64
+	for ; n > 0; n -= len(group) {
+		lengths = append(lengths, spareLengths(table, group, min(n, len(group)))...)
+	}
+	slices.SortFunc(lengths, func(a, b float64) int { return cmp.Compare(b, a) })
+	return lengths
+}
+
+// spareLengths returns n lengths for a group, no more than it has ribs, both longest
+// first.
 func spareLengths(table []Rib, group []int, n int) []float64 {
 	hard := slices.IndexFunc(group, func(i int) bool { return table[i].Bend == Hard })
 	if hard < 0 || n < secondForHard {

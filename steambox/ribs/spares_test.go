@@ -26,6 +26,8 @@ func TestSpareCount(t *testing.T) {
 		{"one rib", 1, 0.3, 1},
 		{"no ribs", 0, 0.3, 0},
 		{"one each", 7, 1, 7},
+		{"a second set begun", 8, 1.25, 10},
+		{"two each", 7, ribs.MostShare, 14},
 	} {
 		if got := len(ribs.Spares(lettered(make([]float64, row.ribs)...), row.share)); got != row.want {
 			t.Errorf("%s: %d spares, want %d", row.name, got, row.want)
@@ -41,6 +43,14 @@ func TestSparesByHand(t *testing.T) {
 	}
 	if !slices.Equal(spares[0].Covers, []string{"A", "B", "C", "D", "E", "F"}) || !slices.Equal(spares[1].Covers, []string{"D", "E", "F"}) {
 		t.Errorf("%+v", spares)
+	}
+
+	var lengths []float64
+	for _, s := range ribs.Spares(table, 4.0/3) {
+		lengths = append(lengths, s.LengthM)
+	}
+	if want := []float64{1, 1, 0.99, 0.985, 0.7, 0.7, 0.695, 0.69}; !slices.Equal(lengths, want) {
+		t.Errorf("%v, want %v: one each, and two more", lengths, want)
 	}
 
 	table[1].Bend = ribs.Hard // 990: second of two spares is kept for it from three on
@@ -92,7 +102,7 @@ func TestEveryRibIsCovered(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		table := anyStock(t, 40)
 		covers, of := map[string]int{}, map[string]int{}
-		for _, s := range ribs.Spares(table, rapid.Float64Range(0, 1).Draw(t, "share")) {
+		for _, s := range ribs.Spares(table, rapid.Float64Range(0, ribs.MostShare).Draw(t, "share")) {
 			of[s.Stick]++
 			for _, label := range s.Covers {
 				r := table[slices.IndexFunc(table, func(r ribs.Rib) bool { return r.Label == label })]

@@ -105,11 +105,11 @@ func OffBy(offM float64, digits int, more, less string) string {
 // Limit says what limits the day and what can be done about it.
 func Limit(l plan.Limit) string {
 	switch l.Kind {
-	case plan.TooFew, plan.TooRough, plan.EqualLengths, plan.TooLong:
+	case plan.TooFew, plan.TooRough, plan.EqualLengths, plan.TooLong, plan.NoTable:
 		return tableLimit(l)
 	case plan.SoakGuessed, plan.OtherSoak, plan.OtherThickness:
 		return soakLimit(l)
-	case plan.PaceSlower, plan.SlotsEmpty, plan.LongWarmUp, plan.BoilerSlower, plan.SoakTooShort, plan.TooWeak:
+	case plan.PaceSlower, plan.SlotsEmpty, plan.LongWarmUp, plan.BoilerSlower, plan.SoakTooShort, plan.TooWeak, plan.OtherWay:
 		return paceLimit(l)
 	}
 	return waterLimit(l)
@@ -123,6 +123,8 @@ func tableLimit(l plan.Limit) string {
 		return ofBoat(l.Boat) + fmt.Sprintf("The lengths jump about so much that an error under %.0f mm would not show.", math.Ceil(l.Is*1000))
 	case plan.EqualLengths:
 		return ofBoat(l.Boat) + fmt.Sprintf("All %d ribs have one length, %s: they show no curve, so only a rib unlike the rest could be named.", l.N, Millimetres(l.Is))
+	case plan.NoTable:
+		return "There is no rib table yet. Put one in on the page, under Before the run, or name its file in the configuration as boat.ribs."
 	}
 	list := ribList(l.Ribs)
 	return fmt.Sprintf("%s: up to %s with what is left on the ends, and the box is %s: the end that stays out gets no heat.",
@@ -165,6 +167,8 @@ func paceLimit(l plan.Limit) string {
 		return fmt.Sprintf("Until the walls are warm this boiler can't keep pace: steam for %s before the first rib.", Hours(l.Is))
 	case plan.BoilerSlower:
 		return fmt.Sprintf("This boiler can heat a rib every %s and no faster; you could take one every %s.", Clock(l.Is), Clock(l.May))
+	case plan.OtherWay:
+		return "Only a run is planned, one in and one out: this plan is of a run, and the box is set to be worked in batches."
 	case plan.SoakTooShort:
 		return fmt.Sprintf("No number of slots gives a soak of %s one in, one out: the boiler needs %s for each rib. The box waits empty between ribs.", Clock(l.May), Clock(l.Is))
 	}
