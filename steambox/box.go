@@ -100,6 +100,7 @@ type Rib struct {
 	Bend       string  `json:"bend,omitempty"`
 	Stick      string  `json:"stick,omitempty"`
 	Boat       string  `json:"boat,omitempty"`
+	Meant      bool    `json:"meant,omitempty"` // off the curve of the others on purpose
 }
 
 // DefaultBox returns the defaults for everything that has one: common practice

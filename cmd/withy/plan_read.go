@@ -62,11 +62,15 @@ func plannedRow(f *table.File, row *table.Row, before []ribs.Rib) ribs.Rib {
 		f.Mistake(row.Line, "bend", "%q is not easy, middling or hard", r.Bend)
 		r.Bend = ""
 	}
-	switch meant := row.Text("meant"); meant {
-	case "", "yes":
-		r.Meant = meant == "yes"
-	default:
+	r.Meant = isMeant(f, row)
+	return r
+}
+
+// isMeant reads whether a rib is off the curve on purpose.
+func isMeant(f *table.File, row *table.Row) bool {
+	meant := row.Text("meant")
+	if meant != "" && meant != "yes" {
 		f.Mistake(row.Line, "meant", "%q: yes, or empty", meant)
 	}
-	return r
+	return meant == "yes"
 }

@@ -351,6 +351,7 @@ func readRibs(name string, common steambox.Rib) ([]steambox.Rib, error) {
 		if slices.ContainsFunc(ribs, func(r steambox.Rib) bool { return r.Label == rib.Label }) {
 			f.Mistake(row.Line, "rib", "%q stands twice", rib.Label)
 		}
+		rib.Meant = isMeant(f, row)
 		if rib.Bend != "" && !slices.Contains(window.Difficulties, window.Difficulty(rib.Bend)) {
 			f.Mistake(row.Line, "bend", "%q is not easy, middling or hard", rib.Bend)
 		}

@@ -112,24 +112,37 @@ func (s Steaming) soakOf(of ribs.Section, bend window.Difficulty, stick Stick) (
 	a := s.Assumed
 	a.Section.ThicknessM = cmp.Or(of.ThicknessM, a.Section.ThicknessM)
 	a.Section.WidthM = cmp.Or(of.WidthM, a.Section.WidthM)
-	model, err1 := soak.NewModel(a)
-	prior, err2 := window.Start(a, s.Dryness)
-	if err := errors.Join(err1, err2); err != nil {
+	prior, err := window.Start(a, s.Dryness)
+	if err != nil {
 		return Soak{}, err
 	}
 	learnt := window.Learn(prior, stick.Bends, bend)
 	target := learnt.Target(s.EndRatio)
-	d, ok := model.Fresh(target.Steam, s.WoodC, s.SteamC, longestSoak)
-	if !ok {
-		return Soak{}, fmt.Errorf("ribs %g mm thick would have to stay longer than a day in steam of %.1f °C: no soak does", a.Section.ThicknessM*1000, s.SteamC)
+	soakS, err := TimeFor(a, target.Steam, s.WoodC, s.SteamC)
+	if err != nil {
+		return Soak{}, err
 	}
-	one := Soak{S: d.Seconds(), Heat: target.Steam, Chance: target.Chance, From: Learnt}
+	one := Soak{S: soakS, Heat: target.Steam, Chance: target.Chance, From: Learnt}
 	if learnt.Guess() {
 		one.From = Guessed
 	} else if math.Abs(stick.ThicknessM-a.Section.ThicknessM) > alikeM {
 		one.bentM = stick.ThicknessM
 	}
 	return one, nil
+}
+
+// TimeFor returns the seconds in which wood that goes in at woodC has taken a heat in
+// steam of steamC. Errors: wood that can't be reckoned, and more than a day.
+func TimeFor(a soak.Assumed, heat soak.Exposure, woodC, steamC float64) (float64, error) {
+	model, err := soak.NewModel(a)
+	if err != nil {
+		return 0, err
+	}
+	d, ok := model.Fresh(heat, woodC, steamC, longestSoak)
+	if !ok {
+		return 0, fmt.Errorf("ribs %g mm thick would have to stay longer than a day in steam of %.1f °C: no soak does", a.Section.ThicknessM*1000, steamC)
+	}
+	return d.Seconds(), nil
 }
 
 // alikeM is how far thicknesses may be apart and count as one (common practice, no

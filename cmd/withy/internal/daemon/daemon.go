@@ -266,12 +266,13 @@ func (d *Daemon) told(e steambox.Event) {
 // publish makes what is known now the view that everybody reads.
 func (d *Daemon) publish() {
 	was := d.now.Load()
-	s := d.fold.Session.Status()
+	s, box := d.fold.Session.Status(), d.fold.Session.Box()
 	alarms := d.fold.Alarms.Alarms(&s)
 	d.makeSound(&s, alarms)
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Rig: words.Rig(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
+		Box: &box,
 	}
 	d.now.Store(&published{view: v, next: make(chan struct{})})
 	close(was.next)

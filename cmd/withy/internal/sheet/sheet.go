@@ -26,6 +26,9 @@ type Sheet struct {
 	Limits, Caution []string
 }
 
+// Without returns a sheet that says why there is no plan.
+func Without(title string, why ...string) *Sheet { return &Sheet{Title: title, Limits: why} }
+
 // boatSheet is what is said of one boat's lengths.
 type boatSheet struct {
 	Name, Verdict string
@@ -58,6 +61,9 @@ type runRow struct {
 // Sheet returns the day as people read it.
 func (d Day) Sheet() *Sheet {
 	p, a := d.Plan, d.Asked
+	if len(p.Ribs) == 0 {
+		return Without("No plan yet", limitsOf(p)...)
+	}
 	s := &Sheet{
 		Title: fmt.Sprintf("Plan for %d ribs", len(p.Ribs)), Limits: limitsOf(p), Caution: words.Cautions(a.Boiler),
 		Soak: fmt.Sprintf("%s in the steam (%s): %s", words.Clock(p.Soak.S), words.SoakFrom(p.Soak), words.Rhythm(p)),

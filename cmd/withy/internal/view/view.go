@@ -27,6 +27,7 @@ type View struct {
 	Speed    float64         `json:"speed"`          // how fast the rehearsal goes; 1 on a board
 	Sound    Sounding        `json:"sound"`
 	Answer   Answer          `json:"answer"`
+	Box      *steambox.Box   `json:"-"` // as it is settled now, for what is reckoned beside the loop
 }
 
 // Sounding is the sound that began last, so that the page can make it too.

@@ -12,6 +12,7 @@ import (
 	"withy/alert"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
+	"withy/steambox/plan"
 )
 
 func description(t *testing.T) object {
@@ -39,15 +40,14 @@ func at(t *testing.T, o object, path ...string) object {
 func TestEveryRouteIsDescribed(t *testing.T) {
 	paths := at(t, description(t), "paths")
 	s := newShelf()
-	srv := &server{box: s, log: quiet, page: page, stream: newStream(s, quiet)}
-	served := srv.routes(http.NotFoundHandler())
+	served := newServer(s, quiet, page).routes(http.NotFoundHandler())
 	for _, r := range served {
 		at(t, paths, r.path, strings.ToLower(r.method), "responses")
 	}
 	if len(paths) != len(served) {
 		t.Errorf("described are %v", slices.Sorted(maps.Keys(paths)))
 	}
-	for _, path := range []string{"/", "/metrics", "/healthz", "/api/status", "/api/events", "/api/event", "/api/trace", "/api/openapi.json"} {
+	for _, path := range []string{"/", "/metrics", "/healthz", "/api/status", "/api/events", "/api/event", "/api/trace", "/api/plan", "/plan", "/api/openapi.json"} {
 		at(t, paths, path)
 	}
 }
@@ -140,7 +140,7 @@ func TestEventsAreDescribedByTheTable(t *testing.T) {
 func TestWords(t *testing.T) {
 	for kind, n := range map[reflect.Type]int{
 		reflect.TypeFor[steambox.Phase](): 6, reflect.TypeFor[steambox.CallKind](): 6, reflect.TypeFor[steambox.RibPlace](): 3,
-		reflect.TypeFor[alert.Sound](): 6, reflect.TypeFor[alert.State](): 4, reflect.TypeFor[alert.Priority](): 3,
+		reflect.TypeFor[plan.Source](): 3, reflect.TypeFor[alert.Sound](): 6, reflect.TypeFor[alert.State](): 4, reflect.TypeFor[alert.Priority](): 3,
 	} {
 		if len(words[kind]) != n {
 			t.Errorf("%v has %v", kind, words[kind])

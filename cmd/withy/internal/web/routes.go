@@ -1,11 +1,14 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"reflect"
 
+	"withy/cmd/withy/internal/sheet"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
+	"withy/steambox/ribs"
 )
 
 // route is one thing that is served: where, by whom, and how the API's description
@@ -55,6 +58,7 @@ func problem(status int, does string) reply {
 func (s *server) routes(metrics http.Handler) []route {
 	out := append(s.pageRoutes(), s.watchRoutes(metrics)...)
 	out = append(out, s.apiRoutes()...)
+	out = append(out, s.planRoutes()...)
 	doc := route{method: "GET", path: "/api/openapi.json", does: "This description.",
 		answers: []reply{{http.StatusOK, "OpenAPI 3.1.", asJSON, nil}}}
 	out = append(out, doc)
@@ -80,6 +84,21 @@ func (s *server) watchRoutes(metrics http.Handler) []route {
 			answers: []reply{{http.StatusOK, "Prometheus text or OpenMetrics, as asked for.", asText, nil}}},
 		{method: "GET", path: "/healthz", handler: http.HandlerFunc(s.healthz), does: "Whether the loop is alive and sensing.",
 			answers: []reply{{http.StatusOK, "It is.", asText, nil}, {http.StatusServiceUnavailable, "It is not; the reason as a sentence.", asText, nil}}},
+	}
+}
+
+func (s *server) planRoutes() []route {
+	says := fmt.Sprintf("Spares in percent of the ribs, 0 to %d, at least one a stick and section; %g if not given.", mostSpares, 100*ribs.UsualShare)
+	spares := []param{{"spares_pct", "query", says, "number"}}
+	asked, box := problem(http.StatusBadRequest, "The plan is asked for wrongly; all mistakes."), "The box as it is set can't be planned for; why."
+	return []route{
+		{method: "GET", path: "/api/plan", handler: http.HandlerFunc(s.plan), params: spares,
+			does: "The plan of the day for the box and the ribs of its table, made from what is known now. Without a table it is empty, and its limits say so.",
+			answers: []reply{{http.StatusOK, "The plan. Times are minutes from the first rib in.", asJSON, reflect.TypeFor[sheet.PlanDocument]()},
+				asked, problem(http.StatusConflict, box), problem(http.StatusInternalServerError, "It can't be written out.")}},
+		{method: "GET", path: "/plan", handler: http.HandlerFunc(s.planSheet), params: spares, does: "The same as a page to print.",
+			answers: []reply{{http.StatusOK, "The page.", "text/html", nil}, asked, {http.StatusConflict, box, "text/html", nil},
+				problem(http.StatusInternalServerError, "It can't be written out.")}},
 	}
 }
 

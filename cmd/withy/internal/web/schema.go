@@ -8,6 +8,7 @@ import (
 	"withy/alert"
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/plan"
 )
 
 // schemas are the JSON schemas of our types by name.
@@ -22,6 +23,7 @@ var words = map[reflect.Type][]string{
 	reflect.TypeFor[steambox.RigItem]():  texts(steambox.RigItems...),
 	reflect.TypeFor[steambox.RigState](): texts(steambox.RigOpen, steambox.RigGood, steambox.RigWrong),
 	reflect.TypeFor[boiler.Kind]():       texts(boiler.Kinds...),
+	reflect.TypeFor[plan.Source]():       texts(plan.Told, plan.Learnt, plan.Guessed),
 	reflect.TypeFor[alert.Priority]():    texts(alert.High, alert.Medium, alert.Low),
 	reflect.TypeFor[alert.State]():       texts(alert.Raised, alert.HeardBy, alert.Cleared, alert.Latched),
 	reflect.TypeFor[alert.Sound]():       texts(alert.Silent, alert.Look, alert.ReadySoon, alert.Pull, alert.Kettle, alert.Danger),

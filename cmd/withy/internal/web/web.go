@@ -53,7 +53,7 @@ func New(b Box, metrics http.Handler, hosts []string, log *slog.Logger) http.Han
 }
 
 func newHandler(b Box, metrics http.Handler, hosts []string, log *slog.Logger, page *assets) http.Handler {
-	s := &server{box: b, log: log, page: page, stream: newStream(b, log)}
+	s := newServer(b, log, page)
 	mux := http.NewServeMux()
 	routes := s.routes(metrics)
 	for _, r := range routes {
@@ -66,10 +66,15 @@ func newHandler(b Box, metrics http.Handler, hosts []string, log *slog.Logger, p
 
 // server answers with what its box says.
 type server struct {
-	box    Box
-	log    *slog.Logger
-	page   *assets
-	stream *stream
+	box      Box
+	log      *slog.Logger
+	page     *assets
+	stream   *stream
+	planning chan struct{} // holds one while a plan is being made
+}
+
+func newServer(b Box, log *slog.Logger, page *assets) *server {
+	return &server{box: b, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1)}
 }
 
 // Server returns an HTTP server for what New returned, with limits that suit a
