@@ -12,6 +12,7 @@ import (
 	"withy/alert"
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -207,7 +208,7 @@ func TestWeakBoilerStillCalls(t *testing.T) {
 		if soak := *s.Rhythm.SoakS; s.Rhythm.IntervalS > soak+1 {
 			t.Errorf("%g W: one in %g s, a soak is %g", w, s.Rhythm.IntervalS, soak)
 		}
-		if weak := s.Heat.ShortestS > *s.Rhythm.SoakS || s.Heat.MissingW > 0; weak && !strings.Contains(strings.Join(words.Advice(&s), " "), "This boiler") {
+		if weak := s.Heat.ShortestS > *s.Rhythm.SoakS || s.Heat.MissingW > 0; weak && !strings.Contains(strings.Join(words.Advice(&s, measure.Metric), " "), "This boiler") {
 			t.Errorf("%g W: %+v, and nothing is said", w, s.Heat)
 		}
 	}

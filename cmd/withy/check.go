@@ -12,12 +12,14 @@ import (
 
 	"withy/alert"
 	"withy/sensor"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
 func newCheck() *cobra.Command {
 	var name string
 	var asJSON bool
+	var units unitsFlag
 	cmd := &cobra.Command{
 		Use:   "check --config FILE",
 		Short: "Read the configuration and try everything that it names",
@@ -27,8 +29,14 @@ func newCheck() *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := readSettings(name, "")
+			if err == nil {
+				s.Units, err = units.choose(s.Units)
+			}
 			if err != nil {
 				return err
+			}
+			if asJSON {
+				s.Units = measure.Metric
 			}
 			found, err := try(cmd.Context(), s)
 			if err != nil {
@@ -39,6 +47,7 @@ func newCheck() *cobra.Command {
 	}
 	configFlag(cmd, &name)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	units = newUnitsFlag(cmd)
 	return cmd
 }
 
@@ -88,9 +97,9 @@ func tryProbes(s settings, sweep sensor.Sweep) []found {
 		case r.Fault != nil:
 			f.OK, f.Says = false, remedy(r.Fault)
 		case !p.Calibrated:
-			f.Says = fmt.Sprintf("%v; %s", r.Temp, words.NotCalibrated)
+			f.Says = s.Units.Temperature(float64(r.Temp), 1) + "; " + words.NotCalibrated
 		default:
-			f.Says = r.Temp.String()
+			f.Says = s.Units.Temperature(float64(r.Temp), 1)
 		}
 		out = append(out, f)
 	}

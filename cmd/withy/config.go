@@ -16,6 +16,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/pace"
 	"withy/steambox/soak"
 )
@@ -23,6 +24,7 @@ import (
 // config is the configuration file, in the units that people write. Its keys are
 // the tags; deploy/withy.yaml comments each.
 type config struct {
+	Units  string        `yaml:"units" mapstructure:"units"`
 	Box    boxConfig     `yaml:"box" mapstructure:"box"`
 	Place  placeConfig   `yaml:"place" mapstructure:"place"`
 	Probes []probeConfig `yaml:"probes" mapstructure:"probes"`
@@ -181,6 +183,7 @@ func (d duration) seconds() float64 { return time.Duration(d).Seconds() }
 func defaults() config {
 	b := defaultBox
 	return config{
+		Units: string(measure.Metric),
 		Box: boxConfig{Name: "steam box", LengthMM: 1000 * b.LengthM, Slots: b.Slots, ColdEndK: b.ColdEndK,
 			Level: inUnits(b.Warm.LevelS), AtLeast: inUnits(b.Warm.AtLeastS), BelowK: b.Warm.BelowK},
 		Place: placeConfig{ShopC: b.ShopC},

@@ -11,6 +11,7 @@ import (
 
 	"withy/cmd/withy/internal/table"
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/profile"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
@@ -25,6 +26,7 @@ type exposeFlags struct {
 	woodC, inS, outS, lagS, probe *float64
 	points                        *float64
 	json                          *bool
+	units                         unitsFlag
 }
 
 func newExpose() *cobra.Command {
@@ -59,6 +61,7 @@ func newExposeFlags(cmd *cobra.Command) *exposeFlags {
 	f.probe = l.number("probe-k", 2, 0, 10, "how far a probe may be off, K: 2 as bought, 0.2 calibrated")
 	f.points = l.number("points", soak.DefaultPoints, 2, steambox.MaxPoints, "points along the rib, ends included")
 	f.json = cmd.Flags().Bool("json", false, "print one JSON document")
+	f.units = newUnitsFlag(cmd)
 	return f
 }
 
@@ -96,7 +99,8 @@ func readTrace(name string) ([]steambox.TraceRow, error) {
 
 func (f *exposeFlags) run(out io.Writer, name string) error {
 	rows, err := readTrace(name)
-	if err := errors.Join(err, f.limits.check()); err != nil {
+	units, wrong := f.units.choose("")
+	if err := errors.Join(err, f.limits.check(), wrong); err != nil {
 		return err
 	}
 	e, err := f.exposing(rows)
@@ -110,7 +114,7 @@ func (f *exposeFlags) run(out io.Writer, name string) error {
 	if *f.json {
 		return printJSON(out, exposedJSON(found, e))
 	}
-	return printExposed(out, found, e)
+	return printExposed(out, found, e, units)
 }
 
 // exposing gathers the flags, which are in range, and what the trace's times fill in.
@@ -198,9 +202,9 @@ func exposedJSON(x steambox.Exposed, e steambox.Exposing) exposed {
 	return out
 }
 
-func printExposed(out io.Writer, x steambox.Exposed, e steambox.Exposing) error {
+func printExposed(out io.Writer, x steambox.Exposed, e steambox.Exposing, u measure.Units) error {
 	d := exposedJSON(x, e)
-	fmt.Fprintf(out, "In the steam %.0f s; water boils at %.1f °C here. Heat taken in minutes at 100 °C:\n\n", d.SoakS, d.BoilingC)
+	fmt.Fprintf(out, "In the steam %.0f s; water boils at %s here. Heat taken in minutes at %s:\n\n", d.SoakS, u.Temperature(d.BoilingC, 1), u.HeatAt())
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "from the steam\tbest guess\tat least\tat most\tcore\t")
 	for i, p := range d.Points {
@@ -211,7 +215,7 @@ func printExposed(out io.Writer, x steambox.Exposed, e steambox.Exposing) error 
 		case len(d.Points) - 1:
 			where = "  door end"
 		}
-		fmt.Fprintf(w, "%.0f mm\t%.2f\t%.2f\t%.2f\t%.1f °C\t%s\n", p.XMM, p.ExposureMin, p.ExposureLoMin, p.ExposureHiMin, p.CoreC, where)
+		fmt.Fprintf(w, "%s\t%.2f\t%.2f\t%.2f\t%s\t%s\n", u.Length(p.XMM/1000, 0), p.ExposureMin, p.ExposureLoMin, p.ExposureHiMin, u.Temperature(p.CoreC, 1), where)
 	}
 	if err := w.Flush(); err != nil {
 		return err
@@ -221,7 +225,7 @@ func printExposed(out io.Writer, x steambox.Exposed, e steambox.Exposing) error 
 		fmt.Fprintf(out, " Not sure: %.0f s without a reading at either end, %.0f s with one end only.", d.BlindS, x.Heat.DoubtS)
 	}
 	if d.Film != nil {
-		fmt.Fprintf(out, "\nBy the witness the film is %.0f W/m²K, with %.1f K left over: film_w_m2k in the settings.", d.Film.FilmWPerM2K, d.Film.LeftK)
+		fmt.Fprintf(out, "\nBy the witness the film is %.0f W/m²K, with %s left over: film_w_m2k in the settings.", d.Film.FilmWPerM2K, u.Difference(d.Film.LeftK, 1))
 	}
 	fmt.Fprintln(out)
 	return nil

@@ -1,16 +1,20 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/soak"
 	"withy/steambox/steam"
 	"withy/steambox/unit"
@@ -123,6 +127,29 @@ func (w *woodFlags) assumed() (soak.Assumed, error) {
 		a.FilmFactor = 1.1
 	}
 	return a, nil
+}
+
+// unitsFlag says in which units a verb prints what people read.
+type unitsFlag struct{ text *string }
+
+func newUnitsFlag(cmd *cobra.Command) unitsFlag {
+	return unitsFlag{cmd.Flags().String("units", "", fmt.Sprintf("of what people read, one of %v; files and JSON stay metric; not given: units of the configuration, else "+unitsVariable+", else metric", measure.All))}
+}
+
+// unitsVariable is where the environment says the units, for every verb.
+const unitsVariable = "WITHY_UNITS"
+
+// choose returns the units to print in: the flag's, else those of a configuration if
+// the verb has one, else the environment's.
+func (f unitsFlag) choose(configured measure.Units) (measure.Units, error) {
+	where, units := "--units", measure.Units(*f.text)
+	if units == "" {
+		where, units = unitsVariable, cmp.Or(configured, measure.Units(os.Getenv(unitsVariable)), measure.Metric)
+	}
+	if !slices.Contains(measure.All, units) {
+		return measure.Metric, fmt.Errorf("%s %q: one of %v", where, units, measure.All)
+	}
+	return units, nil
 }
 
 // printJSON prints v as one indented JSON document.

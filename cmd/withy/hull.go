@@ -11,6 +11,7 @@ import (
 
 	"withy/cmd/withy/internal/table"
 	"withy/steambox/hull"
+	"withy/steambox/measure"
 	"withy/steambox/soak"
 	"withy/steambox/words"
 )
@@ -21,6 +22,7 @@ type hullFlags struct {
 	ribs, next, margin *float64
 	always, blind      *bool
 	json               *bool
+	units              unitsFlag
 }
 
 func newHull() *cobra.Command {
@@ -52,6 +54,7 @@ func newHullFlags(cmd *cobra.Command) *hullFlags {
 	f.always = cmd.Flags().Bool("always-alternate", false, "one port, one starboard whatever happened")
 	f.blind = cmd.Flags().Bool("uncalibrated", false, "the ends can't be told apart: probes not calibrated, or steam let in at the middle")
 	f.json = cmd.Flags().Bool("json", false, "print one JSON document")
+	f.units = newUnitsFlag(cmd)
 	return f
 }
 
@@ -109,7 +112,8 @@ func fittedRow(row *table.Row) hull.Fitted {
 
 func (f *hullFlags) run(out io.Writer, name string) error {
 	fitted, err := readFitted(name)
-	if err := errors.Join(err, f.check()); err != nil {
+	units, wrong := f.units.choose("")
+	if err := errors.Join(err, f.check(), wrong); err != nil {
 		return err
 	}
 	layout, err := f.lay(fitted)
@@ -132,7 +136,7 @@ func (f *hullFlags) run(out io.Writer, name string) error {
 	if *f.json {
 		return printJSON(out, found.document())
 	}
-	f.print(out, found)
+	f.print(out, found, units)
 	return nil
 }
 
@@ -227,7 +231,7 @@ func (r ribbed) document() hullDocument {
 	return d
 }
 
-func (f *hullFlags) print(out io.Writer, r ribbed) {
+func (f *hullFlags) print(out io.Writer, r ribbed, u measure.Units) {
 	of := ""
 	if *f.ribs > 0 {
 		of = fmt.Sprintf(" of %.0f", *f.ribs)
@@ -238,7 +242,7 @@ func (f *hullFlags) print(out io.Writer, r ribbed) {
 		if r.guessed {
 			by = ", guessed from the spacing"
 		}
-		fmt.Fprintf(out, "Next at %.0f mm%s.\n", r.nextM*1000, by)
+		fmt.Fprintf(out, "Next at %s%s.\n", u.Length(r.nextM, 0), by)
 	}
 	fmt.Fprintln(out, r.why())
 }

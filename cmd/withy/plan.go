@@ -32,6 +32,7 @@ type planFlags struct {
 	window, dryness, order           *string
 	boilerKind, ring, page           *string
 	gas, json                        *bool
+	units                            unitsFlag
 }
 
 func newPlan() *cobra.Command {
@@ -76,6 +77,7 @@ func newPlanFlags(cmd *cobra.Command) *planFlags {
 	f.addBoiler(l, cmd)
 	f.page = text("page", "", "write a page to print and pin up, HTML, to this file too")
 	f.json = cmd.Flags().Bool("json", false, "print one JSON document")
+	f.units = newUnitsFlag(cmd)
 	return f
 }
 
@@ -130,13 +132,15 @@ func (f *planFlags) run(out io.Writer, name string) error {
 	if *f.window != "" {
 		sticks, err2 = readBends(*f.window)
 	}
-	if err := errors.Join(err1, err2, f.check()); err != nil {
+	units, err3 := f.units.choose("")
+	if err := errors.Join(err1, err2, err3, f.check()); err != nil {
 		return err
 	}
 	day, err := f.make(table, sticks)
 	if err != nil {
 		return err
 	}
+	day.Units = units
 	if *f.page != "" {
 		if err := writePage(*f.page, day.Sheet()); err != nil {
 			return err

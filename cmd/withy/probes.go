@@ -17,6 +17,7 @@ import (
 
 	"withy/cmd/withy/internal/calibration"
 	"withy/sensor"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -24,6 +25,7 @@ import (
 type probesFlags struct {
 	config, root, data *string
 	json               *bool
+	units              unitsFlag
 }
 
 func newProbes() *cobra.Command {
@@ -40,6 +42,7 @@ func newProbes() *cobra.Command {
 		root:   cmd.Flags().String("w1-root", sensor.DefaultW1Root, "where the kernel lists the 1-wire devices"),
 		data:   cmd.Flags().String("data", "", "folder of the record; not given: what the configuration says"),
 		json:   cmd.Flags().Bool("json", false, "print one JSON document"),
+		units:  newUnitsFlag(cmd),
 	}
 	cmd.MarkFlagsMutuallyExclusive("config", "w1-root")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
@@ -56,6 +59,13 @@ func (f *probesFlags) run(cmd *cobra.Command) error {
 			return err
 		}
 	}
+	var err error
+	if s.Units, err = f.units.choose(s.Units); err != nil {
+		return err
+	}
+	if *f.json {
+		s.Units = measure.Metric
+	}
 	kept, err := calibration.Load(s.Data)
 	if err != nil {
 		fmt.Fprintln(cmd.ErrOrStderr(), words.DamagedCalibration(err))
@@ -69,7 +79,7 @@ func (f *probesFlags) run(cmd *cobra.Command) error {
 	for _, r := range readings {
 		rows = append(rows, newProbeRow(s, kept, r, now))
 	}
-	if err := f.print(cmd.OutOrStdout(), rows); err != nil {
+	if err := f.print(cmd.OutOrStdout(), rows, s.Units); err != nil {
 		return err
 	}
 	if len(rows) == 0 || slices.ContainsFunc(rows, func(r probeRow) bool { return r.Fault != "" }) {
@@ -158,7 +168,7 @@ func newProbeRow(s settings, kept calibration.Kept, r sensor.Reading, now time.T
 	case known:
 		days := math.Max(0, now.Sub(p.BoilAt).Hours()/24)
 		row.Calibrated, row.AgeDays = p.BoilAt.Format(time.RFC3339), &days
-		row.Says = words.CalibratedAgo(days, p.In)
+		row.Says = words.CalibratedAgo(days, p.In, s.Units)
 	case byHand:
 		row.Says = words.CalibratedByHand
 	}
@@ -175,7 +185,7 @@ func newProbeRow(s settings, kept calibration.Kept, r sensor.Reading, now time.T
 	return row
 }
 
-func (f *probesFlags) print(out io.Writer, rows []probeRow) error {
+func (f *probesFlags) print(out io.Writer, rows []probeRow, u measure.Units) error {
 	if *f.json {
 		return printJSON(out, rows)
 	}
@@ -190,10 +200,10 @@ func (f *probesFlags) print(out io.Writer, rows []probeRow) error {
 			bits = fmt.Sprintf("%d bit", r.Bits)
 		}
 		if r.ReadingC != nil {
-			reads = fmt.Sprintf("%.2f °C", *r.ReadingC)
+			reads = u.Temperature(*r.ReadingC, 2)
 		}
 		if r.CorrectedC != nil {
-			reads += fmt.Sprintf(", so %.2f °C", *r.CorrectedC)
+			reads += ", so " + u.Temperature(*r.CorrectedC, 2)
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", cmp.Or(r.Name, "-"), r.ID, bits, reads, r.Says)
 	}

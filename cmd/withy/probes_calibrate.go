@@ -25,6 +25,7 @@ type calibrateFlags struct {
 	inBox, ice, step *bool
 	pressurePa       *float64
 	timeout          *time.Duration
+	units            unitsFlag
 }
 
 func newCalibrate() *cobra.Command {
@@ -50,13 +51,15 @@ func newCalibrate() *cobra.Command {
 	f.step = cmd.Flags().Bool("step", false, "afterwards from the shed's air into steam: how slowly they follow")
 	f.pressurePa = f.limits.number("pressure-pa", 101325, 50e3, 110e3, "air pressure here, pascal, by a barometer; not given: what the configuration says")
 	f.timeout = cmd.Flags().Duration("timeout", 45*time.Minute, "longest that each of these may take (1s to 6h)")
+	f.units = newUnitsFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
 	return cmd
 }
 
 func (f *calibrateFlags) run(cmd *cobra.Command) error {
 	s, err := readSettings(f.config, f.data)
-	err = errors.Join(err, f.limits.check(), extraProbes(s, f.also), checkLasts("timeout", *f.timeout, time.Second, 6*time.Hour))
+	units, wrong := f.units.choose(s.Units)
+	err = errors.Join(err, wrong, f.limits.check(), extraProbes(s, f.also), checkLasts("timeout", *f.timeout, time.Second, 6*time.Hour))
 	if err != nil {
 		return err
 	}
@@ -74,7 +77,7 @@ func (f *calibrateFlags) run(cmd *cobra.Command) error {
 	}
 	defer board.Close()
 	w := calibrating{
-		watch: newWatch(board, cmd.OutOrStdout(), probeNames(s, ids), *f.timeout),
+		watch: newWatch(board, cmd.OutOrStdout(), probeNames(s, ids), *f.timeout, units),
 		ids:   ids, data: s.Data, now: time.Now, truth: truth, ice: *f.ice, step: *f.step,
 	}
 	return w.run(cmd.Context())
@@ -133,14 +136,14 @@ func (w *calibrating) run(ctx context.Context) error {
 
 // bathe waits until the probes rest in one place, and keeps how far each is off.
 func (w *calibrating) bathe(ctx context.Context, t calibrate.Truth) error {
-	fmt.Fprintln(w.out, words.Bath(t))
+	fmt.Fprintln(w.out, words.Bath(t, w.units))
 	read, err := w.atRest(ctx, t)
 	if err != nil {
 		return w.explain(ctx, err)
 	}
 	offsets, doubts := calibrate.Compare(t, read)
 	for _, d := range doubts {
-		fmt.Fprintln(w.out, words.Doubt(t, d, w.nameOf(d.ID)))
+		fmt.Fprintln(w.out, words.Doubt(t, d, w.nameOf(d.ID), w.units))
 	}
 	if len(doubts) == 0 && w.apart(t) {
 		fmt.Fprintln(w.out, words.NotTogether)
@@ -203,7 +206,8 @@ func (w *calibrating) nameOf(id string) string {
 func (w *calibrating) print(offsets []calibrate.Offset) error {
 	table := tabwriter.NewWriter(w.out, 0, 0, 2, ' ', 0)
 	for i, o := range offsets {
-		fmt.Fprintf(table, "%s\tread %.2f °C\tadd %+.2f K\t(for the mean of all: %+.2f K)\n", w.names[i], o.ReadC, o.OffK, o.BesideK)
+		fmt.Fprintf(table, "%s\tread %s\tadd %s\t(for the mean of all: %s)\n", w.names[i],
+			w.units.Temperature(o.ReadC, 2), w.units.Offset(o.OffK, 2), w.units.Offset(o.BesideK, 2))
 	}
 	return table.Flush()
 }

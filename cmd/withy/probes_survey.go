@@ -31,6 +31,7 @@ type surveyFlags struct {
 	slotAt         *float64
 	limits         limits
 	timeout, carry *time.Duration
+	units          unitsFlag
 }
 
 func newSurvey() *cobra.Command {
@@ -56,6 +57,7 @@ func newSurvey() *cobra.Command {
 	f.slotAt = f.limits.number("slot-at-mm", 0, 0, 20000, "where along a slot, mm; 0: half way between the probes")
 	f.carry = cmd.Flags().Duration("carry", time.Minute, "time to get to the next place where nobody can press Enter (1s to 1h)")
 	f.timeout = cmd.Flags().Duration("timeout", 30*time.Minute, "longest that each place may take (1s to 6h)")
+	f.units = newUnitsFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
 	return cmd
 }
@@ -67,7 +69,9 @@ func (f *surveyFlags) run(cmd *cobra.Command) error {
 	}
 	atM, err1 := f.places(s)
 	id, err2 := f.carried(s)
-	if err := errors.Join(f.check(), err1, err2); err != nil {
+	var err3 error
+	s.Units, err3 = f.units.choose(s.Units)
+	if err := errors.Join(f.check(), err1, err2, err3); err != nil {
 		return err
 	}
 	ids := append(slices.Clone(s.Sensors.Probes), id)
@@ -199,7 +203,7 @@ func (f *surveyFlags) surveying(s settings, ids []string, from sweeps, out io.Wr
 		slotM = (s.Box.Probes[0].XM + s.Box.Probes[1].XM) / 2
 	}
 	return &surveying{
-		watch: newWatch(from, out, names, *f.timeout), ids: ids, box: s.Box, data: s.Data, now: time.Now,
+		watch: newWatch(from, out, names, *f.timeout, s.Units), ids: ids, box: s.Box, data: s.Data, now: time.Now,
 		slots: *f.slots, slotM: slotM, carryS: f.carry.Seconds(),
 	}
 }
@@ -219,10 +223,11 @@ func (w *surveying) run(ctx context.Context) error {
 		}
 		share, within, err := spot.Share(steambox.CalibratedK)
 		if err != nil {
-			fmt.Fprintln(w.out, words.CantSurvey(err))
+			fmt.Fprintln(w.out, words.CantSurvey(err, spot, w.units))
 			return errWrong
 		}
-		fmt.Fprintf(w.out, "%.0f mm: %.2f °C, share %.2f ± %.2f of the way from %.2f to %.2f °C\n", 1000*m, spot.C, share, within, spot.SteamC, spot.DoorC)
+		fmt.Fprintf(w.out, "%s: %s, share %.2f ± %.2f of the way from %s to %s\n", w.units.Length(m, 0), w.units.Temperature(spot.C, 2),
+			share, within, w.units.Temperature(spot.SteamC, 2), w.units.Temperature(spot.DoorC, 2))
 		spots = append(spots, spot)
 		found.ShareWithin = append(found.ShareWithin, within)
 	}
@@ -249,7 +254,7 @@ func (w *surveying) eachSlot(ctx context.Context, found *calibration.Survey) err
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(w.out, "slot %s: %.2f °C, %+.2f K\n", slot, spot.C, k)
+		fmt.Fprintf(w.out, "slot %s: %s, %s\n", slot, w.units.Temperature(spot.C, 2), w.units.Offset(k, 2))
 		found.Slots, found.OffsetsK = append(found.Slots, slot), append(found.OffsetsK, k)
 	}
 	return nil
@@ -257,7 +262,7 @@ func (w *surveying) eachSlot(ctx context.Context, found *calibration.Survey) err
 
 // spot sends the probe to a place and waits until it and both ends rest there.
 func (w *surveying) spot(ctx context.Context, atM float64, slot string) (calibrate.Spot, error) {
-	fmt.Fprintln(w.out, words.CarryTo(1000*atM, slot))
+	fmt.Fprintln(w.out, words.CarryTo(atM, slot, w.units))
 	err := w.arrive(ctx)
 	w.stage()
 	for err == nil {

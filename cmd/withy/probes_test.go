@@ -16,6 +16,7 @@ import (
 	"withy/sensor/sensortest"
 	"withy/steambox"
 	"withy/steambox/calibrate"
+	"withy/steambox/measure"
 	"withy/steambox/unit"
 )
 
@@ -91,7 +92,7 @@ func newCalibrating(t *testing.T, from sweeps, out io.Writer) *calibrating {
 		t.Fatal(err)
 	}
 	return &calibrating{
-		watch: newWatch(from, out, []string{"steam", "door"}, 45*time.Minute), ids: []string{steamID, doorID},
+		watch: newWatch(from, out, []string{"steam", "door"}, 45*time.Minute, measure.Metric), ids: []string{steamID, doorID},
 		data: t.TempDir(), now: func() time.Time { return time.Date(2026, 5, 1, 10, 0, 0, 0, time.UTC) }, truth: truth,
 	}
 }
@@ -259,7 +260,7 @@ func newSurveying(t *testing.T, from sweeps, out io.Writer) *surveying {
 	b.Slots = []string{"A", "B"}
 	b.Probes = []steambox.BoxProbe{{Name: "steam", ID: steamID, Calibrated: true}, {Name: "door", ID: doorID, XM: 1.5, Calibrated: true}}
 	return &surveying{
-		watch: newWatch(from, out, []string{"steam", "door", "carried"}, 30*time.Minute), ids: []string{steamID, doorID, carriedID},
+		watch: newWatch(from, out, []string{"steam", "door", "carried"}, 30*time.Minute, measure.Metric), ids: []string{steamID, doorID, carriedID},
 		box: b, data: t.TempDir(), now: func() time.Time { return time.Date(2026, 5, 1, 11, 0, 0, 0, time.UTC) },
 		atM: []float64{0.5, 1}, slots: true, slotM: 0.75, carryS: 60,
 	}

@@ -13,6 +13,7 @@ import (
 	"withy/cmd/withy/internal/calibration"
 	"withy/sensor"
 	"withy/steambox/calibrate"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -30,6 +31,7 @@ type watch struct {
 	names  []string         // for people, one a probe
 	lines  []calibrate.Line // added to the readings, one a probe; the zero Line adds nothing
 	limitS float64          // that a stage may last
+	units  measure.Units    // that people read
 
 	begun   bool // the stage has had a sweep
 	beganS  float64
@@ -42,9 +44,9 @@ type watch struct {
 	openedS []float64 // when the door was opened
 }
 
-func newWatch(from sweeps, out io.Writer, names []string, limit time.Duration) *watch {
+func newWatch(from sweeps, out io.Writer, names []string, limit time.Duration, u measure.Units) *watch {
 	n := len(names)
-	return &watch{from: from, out: out, names: names, limitS: limit.Seconds(), lines: make([]calibrate.Line, n),
+	return &watch{from: from, out: out, names: names, limitS: limit.Seconds(), units: u, lines: make([]calibrate.Line, n),
 		traces: make([]calibrate.Trace, n), whole: make([]calibrate.Trace, n), faults: make([]*sensor.Fault, n)}
 }
 
@@ -112,7 +114,7 @@ func (w *watch) show(r calibrate.Rule) {
 		case n == 0:
 			fmt.Fprintf(&b, "  %s: nothing yet", name)
 		default:
-			fmt.Fprintf(&b, "  %s %.2f °C", name, w.traces[i][n-1].C)
+			b.WriteString("  " + name + " " + w.units.Temperature(w.traces[i][n-1].C, 2))
 			if r.Judge(w.traces[i]).Steady {
 				b.WriteString(" at rest")
 			}

@@ -30,6 +30,7 @@ type rehearseFlags struct {
 	seed                   uint64
 	speed                  float64
 	alone                  bool
+	units                  unitsFlag
 }
 
 func newRehearse() *cobra.Command {
@@ -54,6 +55,7 @@ func newRehearse() *cobra.Command {
 	cmd.Flags().Uint64Var(&f.seed, "seed", 9, "which of the boxes, boilers, sticks and crews")
 	cmd.Flags().Float64Var(&f.speed, "speed", 20, fmt.Sprintf("how many times as fast as life (more than 0, at most %d)", rehearsed.MaxSpeed))
 	cmd.Flags().BoolVar(&f.alone, "alone", false, "no crew: you load and pull, on the page")
+	f.units = newUnitsFlag(cmd)
 	return cmd
 }
 
@@ -69,7 +71,8 @@ func listScenarios(cmd *cobra.Command) error {
 }
 
 func (f *rehearseFlags) check() error {
-	var errs []error
+	_, err := f.units.choose("")
+	errs := []error{err}
 	known := func(s rehearsal.Scenario) bool { return s.Name == f.scenario }
 	if !slices.ContainsFunc(rehearsal.Scenarios(), known) {
 		errs = append(errs, fmt.Errorf("--scenario %q: not one of them; --scenario list names them", f.scenario))
@@ -110,9 +113,13 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer box.Close()
+	units, err := f.units.choose("")
+	if err != nil {
+		return err
+	}
 	behind := stage.New(box, filepath.Join(f.data, worldFile), log)
 	d, err := daemon.New(daemon.Options{
-		Box: stage.Settings(world), Source: box, Record: rec, Speed: f.speed, Troubles: troubles,
+		Box: stage.Settings(world), Source: box, Record: rec, Units: units, Speed: f.speed, Troubles: troubles,
 		Done: behind.Follow, Log: log,
 	})
 	if err != nil {

@@ -13,11 +13,13 @@ import (
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/record"
 	"withy/steambox"
+	"withy/steambox/measure"
 )
 
 func newReplay() *cobra.Command {
 	var data string
 	var asJSON bool
+	var units unitsFlag
 	cmd := &cobra.Command{
 		Use:   "replay SESSION",
 		Short: "Reckon a recorded session again from its events, without hardware",
@@ -26,6 +28,10 @@ func newReplay() *cobra.Command {
 		Example: "  withy replay 2026-05-01-1 --data DIR\n  withy replay session.jsonl --json",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			u, err := units.choose("")
+			if err != nil {
+				return err
+			}
 			fold, err := foldFile(args[0])
 			if errors.Is(err, fs.ErrNotExist) {
 				fold, err = foldOnRecord(data, args[0])
@@ -33,11 +39,12 @@ func newReplay() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return printReplay(cmd.OutOrStdout(), fold.Session.Status(), asJSON)
+			return printReplay(cmd.OutOrStdout(), fold.Session.Status(), asJSON, u)
 		},
 	}
 	cmd.Flags().StringVar(&data, "data", defaults().Data, "folder of the record")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	units = newUnitsFlag(cmd)
 	return cmd
 }
 
@@ -67,11 +74,11 @@ func foldOnRecord(data, id string) (fold *daemon.Fold, err error) {
 	return fold, err
 }
 
-func printReplay(out io.Writer, s steambox.Status, asJSON bool) error {
+func printReplay(out io.Writer, s steambox.Status, asJSON bool, u measure.Units) error {
 	if asJSON {
 		return printJSON(out, s)
 	}
-	fmt.Fprintf(out, "%s, %s: %.0f s. Heat taken in minutes at 100 °C, best guess and bounds:\n\n", s.Box, s.Boat, s.ElapsedS)
+	fmt.Fprintf(out, "%s, %s: %.0f s. Heat taken in minutes at %s, best guess and bounds:\n\n", s.Box, s.Boat, s.ElapsedS, u.HeatAt())
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "rib\tsoak\tsteam end\t\tdoor end\t\tbent\tmark to")
 	for _, r := range s.Ribs {

@@ -67,7 +67,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	defer board.Close()
-	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Speed: 1, Troubles: append(troubles, more...), Log: log}
+	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
 	var beside []func(context.Context)
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)

@@ -15,6 +15,7 @@ import (
 	"withy/sensor"
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/pace"
 	"withy/steambox/profile"
 	"withy/steambox/soak"
@@ -29,6 +30,7 @@ var defaultBox = steambox.DefaultBox()
 
 // settings is a configuration that has been checked, as the program uses it.
 type settings struct {
+	Units   measure.Units       `json:"units"`
 	Box     steambox.Box        `json:"box"`
 	Sensors sensor.Config       `json:"sensors"`
 	Buzzer  sensor.OutputConfig `json:"buzzer"`
@@ -91,7 +93,8 @@ func (r *settler) word(key, got string, words []string) {
 }
 
 func (r *settler) settle() settings {
-	s := settings{Page: r.c.Page, Data: r.c.Data, Does: map[string]string{}}
+	s := settings{Units: measure.Units(r.c.Units), Page: r.c.Page, Data: r.c.Data, Does: map[string]string{}}
+	r.word("units", r.c.Units, texts(measure.All))
 	r.box(&s.Box)
 	r.place(&s.Box)
 	r.probes(&s)

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"withy/cmd/withy/internal/table"
+	"withy/steambox/measure"
 	"withy/steambox/soak"
 	"withy/steambox/unit"
 	"withy/steambox/window"
@@ -28,6 +29,7 @@ type windowFlags struct {
 	candidates, stick    *string
 	dryness, bend        *string
 	json                 *bool
+	units                unitsFlag
 }
 
 func newWindow() *cobra.Command {
@@ -65,6 +67,7 @@ func newWindowFlags(cmd *cobra.Command) *windowFlags {
 	f.dryness = text("dryness", "", fmt.Sprintf("one of %v; not given: by --moisture-pct", window.Drynesses))
 	f.bend = text("bend", string(window.Middling), fmt.Sprintf("the window for bends that are one of %v", window.Difficulties))
 	f.json = cmd.Flags().Bool("json", false, "print one JSON document")
+	f.units = newUnitsFlag(cmd)
 	return f
 }
 
@@ -154,7 +157,8 @@ const thinnestMM, thickestMM = 1, 100
 func (f *windowFlags) run(out io.Writer, name string) error {
 	sticks, err1 := readBends(name)
 	candidates, err2 := f.readCandidates()
-	err := errors.Join(err1, f.limits.check(), err2, f.checkWords())
+	units, err3 := f.units.choose("")
+	err := errors.Join(err1, f.limits.check(), err2, f.checkWords(), err3)
 	if err != nil {
 		return err
 	}
@@ -172,7 +176,7 @@ func (f *windowFlags) run(out io.Writer, name string) error {
 		if i > 0 {
 			fmt.Fprintln(out)
 		}
-		if err := a.print(out); err != nil {
+		if err := a.print(out, units); err != nil {
 			return err
 		}
 	}
@@ -368,12 +372,12 @@ func (a *windowAnswer) soakFor(e soak.Exposure) string {
 	return "more than a day"
 }
 
-func (a *windowAnswer) print(out io.Writer) error {
+func (a *windowAnswer) print(out io.Writer, u measure.Units) error {
 	if a.stick != "" {
 		fmt.Fprintf(out, "Stick %s, ", a.stick)
 	}
-	fmt.Fprintf(out, "%g mm, %s; %s bends. Heat taken in minutes at 100 °C,\nsoaks in steam of %.1f °C at the steam end:\n\n",
-		a.thicknessMM, a.dryness, a.bend, a.box.steamC)
+	fmt.Fprintf(out, "%s, %s; %s bends. Heat taken in minutes at %s,\nsoaks in steam of %s at the steam end:\n\n",
+		u.Side(a.thicknessMM/1000), a.dryness, a.bend, u.HeatAt(), u.Temperature(a.box.steamC, 1))
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "\theat\t8 in 10 sure\tsoak\t")
 	soft, over := a.window.Soft(), a.window.Over()

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"withy/steambox"
+	"withy/steambox/measure"
 )
 
 // Hulls returns what is to be said of each boat: how she balances and the way round
@@ -33,12 +34,12 @@ func Hulls(hulls []steambox.HullNow) []string {
 
 // Advice returns what can wait for the next break: on water and heat, a rib to try,
 // the pace, what broke, the spares and the keel. It is empty on a day that goes well.
-func Advice(s *steambox.Status) []string {
+func Advice(s *steambox.Status, u measure.Units) []string {
 	out := []string{}
 	for _, one := range []string{
 		swapped(s.Rig),
-		refill(s.Water), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat, s.Rhythm), coldEnd(s.ColdEnd),
-		try(s.Try), paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger),
+		refill(s.Water, u), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat, s.Rhythm), coldEnd(s.ColdEnd),
+		try(s.Try), paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger, u),
 	} {
 		if one != "" {
 			out = append(out, one)
@@ -118,14 +119,14 @@ func spares(n int) string {
 	return fmt.Sprintf("%d spares are", n)
 }
 
-func keel(l steambox.Ledger) string {
+func keel(l steambox.Ledger, u measure.Units) string {
 	switch {
 	case l.KeelLiftM == nil:
 		return ""
 	case l.KeelTooHigh:
-		return fmt.Sprintf("The keel lifts %.0f mm: the bottom comes out too round. Flatten the next ribs amidships a little.", *l.KeelLiftM*1000)
+		return fmt.Sprintf("The keel lifts %s: the bottom comes out too round. Flatten the next ribs amidships a little.", u.Length(*l.KeelLiftM, 0))
 	}
-	return fmt.Sprintf("The keel lifts %.0f mm: that settles as the ribs dry.", *l.KeelLiftM*1000)
+	return fmt.Sprintf("The keel lifts %s: that settles as the ribs dry.", u.Length(*l.KeelLiftM, 0))
 }
 
 // ribList names ribs: rib 3; ribs 3, 8 and 11.

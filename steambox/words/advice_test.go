@@ -6,6 +6,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -31,7 +32,7 @@ func TestAdvice(t *testing.T) {
 		"keel":      {steambox.Status{Ledger: steambox.Ledger{KeelLiftM: &lift}}, []string{"The keel lifts 9 mm: that settles as the ribs dry."}},
 		"keel high": {steambox.Status{Ledger: steambox.Ledger{KeelLiftM: &high, KeelTooHigh: true}}, []string{"The keel lifts 20 mm: the bottom comes out too round. Flatten the next ribs amidships a little."}},
 	} {
-		if d := cmp.Diff(row.want, words.Advice(&row.s)); d != "" {
+		if d := cmp.Diff(row.want, words.Advice(&row.s, measure.Metric)); d != "" {
 			t.Errorf("%s: %s", name, d)
 		}
 	}

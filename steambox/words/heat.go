@@ -5,6 +5,7 @@ import (
 
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 )
 
 // lostAfterS is how long a box without steam may be until its ribs are given up
@@ -15,12 +16,12 @@ const lostAfterS = 600
 const noticeS = 30
 
 // refill says what cold water poured in has cost.
-func refill(w steambox.WaterNow) string {
+func refill(w steambox.WaterNow, u measure.Units) string {
 	r := w.Refill
 	if r == nil || r.BoilsS < noticeS || r.RibsIn == 0 && r.AgoS > r.BoilsHiS {
 		return ""
 	}
-	said := fmt.Sprintf("%.1f L that did not boil cost about %s of steam.", r.Litres, long(r.BoilsS))
+	said := fmt.Sprintf("%s that did not boil cost about %s of steam.", u.Volume(r.Litres), long(r.BoilsS))
 	switch {
 	case r.RibsIn == 0:
 		return said

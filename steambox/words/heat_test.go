@@ -6,6 +6,7 @@ import (
 
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -32,7 +33,7 @@ func TestHeatAdvice(t *testing.T) {
 		"try": {steambox.Status{Try: &steambox.Try{Rib: "9", Slot: "B", Reason: "earlier"}},
 			"Pull rib 9 from B early and try it. A rib that failed may have had too much or too little: one pulled earlier tells which."},
 	} {
-		if got := words.Advice(&row.s); len(got) != 1 || got[0] != row.want {
+		if got := words.Advice(&row.s, measure.Metric); len(got) != 1 || got[0] != row.want {
 			t.Errorf("%s: %q", name, got)
 		}
 	}
@@ -47,7 +48,7 @@ func TestColdEndKeepsTheVentOpen(t *testing.T) {
 		{Steady: true, SteadyK: 9, SteamS: 300},
 	} {
 		found := c.Diagnose()
-		said := words.Advice(&steambox.Status{ColdEnd: found[:]})
+		said := words.Advice(&steambox.Status{ColdEnd: found[:]}, measure.Metric)
 		if len(said) != 1 || !strings.HasSuffix(said[0], "Leave the vent and the drain open.") {
 			t.Errorf("%+v: %q", c, said)
 		}

@@ -6,28 +6,10 @@ import (
 	"strings"
 
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
 )
-
-// Inches returns a length in metres as inches to the sixteenth, such as 43 5/16 in.
-func Inches(m float64) string {
-	n := int(math.Round(m / 0.0254 * 16))
-	whole, part, of := n/16, n%16, 16
-	for part > 0 && part%2 == 0 {
-		part, of = part/2, of/2
-	}
-	switch {
-	case part == 0:
-		return fmt.Sprintf("%d in", whole)
-	case whole == 0:
-		return fmt.Sprintf("%d/%d in", part, of)
-	}
-	return fmt.Sprintf("%d %d/%d in", whole, part, of)
-}
-
-// Millimetres returns a length in metres in whole millimetres.
-func Millimetres(m float64) string { return fmt.Sprintf("%.0f mm", m*1000) }
 
 // ByTheRun says a moment of the day, in seconds from the first rib going in.
 func ByTheRun(s float64) string {
@@ -77,14 +59,14 @@ func SoakFrom(s plan.Soak) string {
 }
 
 // Lengths says whether the ribs of a boat show a fair curve.
-func Lengths(b plan.Boat) string {
+func Lengths(b plan.Boat, u measure.Units) string {
 	switch b.Verdict {
 	case ribs.TooShort:
 		return "Too few ribs to tell whether they are fair."
 	case ribs.TooRough:
 		return "The lengths jump about too much to tell whether they are fair."
 	case ribs.Fair:
-		return fmt.Sprintf("Fair. An error of %.0f mm would have shown at most ribs.", math.Ceil(b.SeesM*1000))
+		return fmt.Sprintf("Fair. An error of %s would have shown at most ribs.", u.LengthUp(b.SeesM))
 	}
 	if len(b.Odd) == 1 {
 		return "One rib is off the curve. Measure it again before you cut:"
@@ -92,43 +74,43 @@ func Lengths(b plan.Boat) string {
 	return fmt.Sprintf("%d ribs are off the curve. Measure them again before you cut:", len(b.Odd))
 }
 
-// OffBy says by how much a length or a thickness is off: "6 mm too long". more and
-// less are the words for the two ways.
-func OffBy(offM float64, digits int, more, less string) string {
+// OffBy says by how much a length or a thickness is off: "6 mm too long". decimals are
+// those of its millimetres; more and less are the words for the two ways.
+func OffBy(offM float64, decimals int, more, less string, u measure.Units) string {
 	word := more
 	if offM < 0 {
 		word = less
 	}
-	return fmt.Sprintf("%.*f mm too %s", digits, math.Abs(offM)*1000, word)
+	return u.Length(math.Abs(offM), decimals) + " too " + word
 }
 
 // Limit says what limits the day and what can be done about it.
-func Limit(l plan.Limit) string {
+func Limit(l plan.Limit, u measure.Units) string {
 	switch l.Kind {
 	case plan.TooFew, plan.TooRough, plan.EqualLengths, plan.TooLong, plan.NoTable:
-		return tableLimit(l)
+		return tableLimit(l, u)
 	case plan.SoakGuessed, plan.OtherSoak, plan.OtherThickness:
-		return soakLimit(l)
+		return soakLimit(l, u)
 	case plan.PaceSlower, plan.SlotsEmpty, plan.LongWarmUp, plan.BoilerSlower, plan.SoakTooShort, plan.TooWeak, plan.OtherWay:
 		return paceLimit(l)
 	}
 	return waterLimit(l)
 }
 
-func tableLimit(l plan.Limit) string {
+func tableLimit(l plan.Limit, u measure.Units) string {
 	switch l.Kind {
 	case plan.TooFew:
 		return ofBoat(l.Boat) + fmt.Sprintf("%d ribs are too few to judge their lengths by: ten that are not meant to be off the curve are needed.", l.N)
 	case plan.TooRough:
-		return ofBoat(l.Boat) + fmt.Sprintf("The lengths jump about so much that an error under %.0f mm would not show.", math.Ceil(l.Is*1000))
+		return ofBoat(l.Boat) + fmt.Sprintf("The lengths jump about so much that an error under %s would not show.", u.LengthUp(l.Is))
 	case plan.EqualLengths:
-		return ofBoat(l.Boat) + fmt.Sprintf("All %d ribs have one length, %s: they show no curve, so only a rib unlike the rest could be named.", l.N, Millimetres(l.Is))
+		return ofBoat(l.Boat) + fmt.Sprintf("All %d ribs have one length, %s: they show no curve, so only a rib unlike the rest could be named.", l.N, u.Length(l.Is, 0))
 	case plan.NoTable:
 		return "There is no rib table yet. Put one in on the page, under Before the run, or name its file in the configuration as boat.ribs."
 	}
 	list := ribList(l.Ribs)
 	return fmt.Sprintf("%s: up to %s with what is left on the ends, and the box is %s: the end that stays out gets no heat.",
-		strings.ToUpper(list[:1])+list[1:], Millimetres(l.Is), Millimetres(l.May))
+		strings.ToUpper(list[:1])+list[1:], u.Length(l.Is, 0), u.Length(l.May, 0))
 }
 
 func ofBoat(name string) string {
@@ -138,7 +120,7 @@ func ofBoat(name string) string {
 	return name + ": "
 }
 
-func soakLimit(l plan.Limit) string {
+func soakLimit(l plan.Limit, u measure.Units) string {
 	of := "this wood"
 	if l.Stick != "" {
 		of = "stick " + l.Stick
@@ -147,7 +129,7 @@ func soakLimit(l plan.Limit) string {
 	case plan.SoakGuessed:
 		return fmt.Sprintf("The soak is a guess: no bend has shown yet what %s wants. Bend two or three offcuts first.", of)
 	case plan.OtherThickness:
-		return fmt.Sprintf("The test bends of %s were %.1f mm thick and its ribs are %.1f mm: bend an offcut of theirs.", of, l.Is*1000, l.May*1000)
+		return fmt.Sprintf("The test bends of %s were %s thick and its ribs are %s: bend an offcut of theirs.", of, u.Length(l.Is, 1), u.Length(l.May, 1))
 	}
 	list := ribList(l.Ribs)
 	return fmt.Sprintf("%s: better %s than the run's %s. Bend such ribs together, first or last.",
@@ -208,18 +190,18 @@ func countRibs(n int) string {
 const NoRibs = "No rib can go in: see what limits the day."
 
 // CallForWater says what to do when a call for water comes due.
-func CallForWater(k boiler.Kind, c plan.Call) string {
+func CallForWater(k boiler.Kind, c plan.Call, u measure.Units) string {
 	if k == boiler.SecondBoiler {
-		return fmt.Sprintf("light the second boiler, %.1f L; it takes over at %s", c.Litres, ByTheRun(c.PourS))
+		return fmt.Sprintf("light the second boiler, %s; it takes over at %s", u.Volume(c.Litres), ByTheRun(c.PourS))
 	}
-	return fmt.Sprintf("kettle on, %.1f L; in the boiler by %s", c.Litres, ByTheRun(c.PourS))
+	return fmt.Sprintf("kettle on, %s; in the boiler by %s", u.Volume(c.Litres), ByTheRun(c.PourS))
 }
 
 // TankBreak says what a closed tank's break is made of, a step each.
-func TankBreak(b plan.Break) []string {
+func TankBreak(b plan.Break, u measure.Units) []string {
 	return []string{
 		fmt.Sprintf("After %s load no more. Last rib out and heat off by %s.", countRibs(b.After), Clock(b.HeatOffS)),
-		fmt.Sprintf("Wait. Only when it no longer blows, about %s: cap off, fill (about %.1f L), cap on, heat on.", Clock(b.FillS), b.Litres),
+		fmt.Sprintf("Wait. Only when it no longer blows, about %s: cap off, fill (about %s), cap on, heat on.", Clock(b.FillS), u.Volume(b.Litres)),
 		fmt.Sprintf("Next rib in about %s, when both ends are level again.", Clock(b.AgainS)),
 	}
 }

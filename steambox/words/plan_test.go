@@ -6,23 +6,12 @@ import (
 	"time"
 
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/pace"
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
 	"withy/steambox/words"
 )
-
-// An inch is 25.4 mm: 1.5 in are 38.1 mm, 1/16 in is 1.5875 mm, and 1095 mm are
-// 43.11 in, whose nearest sixteenth is 2/16.
-func TestInches(t *testing.T) {
-	for m, want := range map[float64]string{
-		0.0254: "1 in", 0.0381: "1 1/2 in", 0.0015875: "1/16 in", 1.095: "43 1/8 in", 0: "0 in", 0.3: "11 13/16 in", 0.02539: "1 in",
-	} {
-		if got := words.Inches(m); got != want {
-			t.Errorf("%g m: %s, want %s", m, got, want)
-		}
-	}
-}
 
 func TestHours(t *testing.T) {
 	for s, want := range map[float64]string{59 * 60: "59 min", 3600: "1 h 00 min", 7380: "2 h 03 min", 3599: "1 h 00 min"} {
@@ -65,11 +54,11 @@ func TestLengths(t *testing.T) {
 		"Too few ribs to tell whether they are fair.":                    {Verdict: ribs.TooShort},
 		"The lengths jump about too much to tell whether they are fair.": {Verdict: ribs.TooRough},
 	} {
-		if got := words.Lengths(plan.Boat{Fairness: f}); got != want {
+		if got := words.Lengths(plan.Boat{Fairness: f}, measure.Metric); got != want {
 			t.Errorf("%s, want %s", got, want)
 		}
 	}
-	if got := words.OffBy(-0.0123, 1, "long", "short"); got != "12.3 mm too short" {
+	if got := words.OffBy(-0.0123, 1, "long", "short", measure.Metric); got != "12.3 mm too short" {
 		t.Error(got)
 	}
 }
@@ -78,7 +67,7 @@ func TestLengths(t *testing.T) {
 func TestLimit(t *testing.T) {
 	seen := map[string]bool{}
 	for k := plan.TooFew; k <= plan.KettleTooSlow; k++ {
-		said := words.Limit(plan.Limit{Kind: k, Boat: "wherry", Stick: "A", Ribs: []string{"7", "8"}, N: 11, Is: 125, May: 65})
+		said := words.Limit(plan.Limit{Kind: k, Boat: "wherry", Stick: "A", Ribs: []string{"7", "8"}, N: 11, Is: 125, May: 65}, measure.Metric)
 		if seen[said] || !strings.HasSuffix(said, ".") && !strings.HasSuffix(said, "--boiler-l.") {
 			t.Errorf("kind %d: %s", k, said)
 		}
@@ -91,11 +80,11 @@ func TestLimit(t *testing.T) {
 		"At a rib every 1:40 only 3 slots are needed: leave the others empty.":                                         {Kind: plan.SlotsEmpty, Is: 100, N: 3},
 		"There is no refill: the water lasts for 1 rib. The others wait for another day.":                              {Kind: plan.RunsOut, N: 1},
 	} {
-		if got := words.Limit(l); got != want {
+		if got := words.Limit(l, measure.Metric); got != want {
 			t.Errorf("%s, want %s", got, want)
 		}
 	}
-	weak := words.Limit(plan.Limit{Kind: plan.TooWeak, Is: 130, May: 95})
+	weak := words.Limit(plan.Limit{Kind: plan.TooWeak, Is: 130, May: 95}, measure.Metric)
 	if !strings.Contains(weak, "95 W more") || !strings.HasSuffix(weak, "vent and drain stay open.") {
 		t.Error(weak)
 	}
@@ -113,7 +102,7 @@ func TestCautions(t *testing.T) {
 			t.Errorf("%+v: %s", b, said)
 		}
 	}
-	steps := strings.Join(words.TankBreak(plan.Break{After: 20, HeatOffS: 600, FillS: 1500, Litres: 3.1, AgainS: 2400}), " ")
+	steps := strings.Join(words.TankBreak(plan.Break{After: 20, HeatOffS: 600, FillS: 1500, Litres: 3.1, AgainS: 2400}, measure.Metric), " ")
 	if off, wait, fill := strings.Index(steps, "heat off"), strings.Index(steps, "no longer blows"), strings.Index(steps, "fill (about 3.1 L)"); off < 0 || wait < off || fill < wait {
 		t.Error(steps)
 	}

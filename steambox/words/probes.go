@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"withy/steambox/calibrate"
+	"withy/steambox/measure"
 )
 
 // What is said of a probe by how well it is known.
@@ -18,7 +19,7 @@ const (
 
 // CalibratedAgo says how old a probe's calibration is and how well the truth was
 // known then.
-func CalibratedAgo(days float64, t calibrate.Truth) string {
+func CalibratedAgo(days float64, t calibrate.Truth, u measure.Units) string {
 	ago := "today"
 	switch n := math.Floor(days); {
 	case n == 1:
@@ -26,7 +27,7 @@ func CalibratedAgo(days float64, t calibrate.Truth) string {
 	case n > 1:
 		ago = fmt.Sprintf("%.0f days ago", n)
 	}
-	return fmt.Sprintf("calibrated %s, boiling known within %.1f K", ago, float64(t.WithinK))
+	return fmt.Sprintf("calibrated %s, boiling known within %s", ago, u.Difference(float64(t.WithinK), 1))
 }
 
 // DamagedCalibration says that records of calibrations can't be read.
@@ -35,22 +36,22 @@ func DamagedCalibration(err error) string {
 }
 
 // Bath says where the tips go, together.
-func Bath(t calibrate.Truth) string {
+func Bath(t calibrate.Truth, u measure.Units) string {
 	switch t.Place {
 	case calibrate.Ice:
 		return "Tie the tips together and put them into crushed ice with a little water. Stir now and then; keep the joints dry."
 	case calibrate.Box:
-		return "Tie the tips together at rib height in the box, in the last minutes of warm-up. Leave the vent and drain open. " + boilsAt(t)
+		return "Tie the tips together at rib height in the box, in the last minutes of warm-up. Leave the vent and drain open. " + boilsAt(t, u)
 	}
-	return "Tie the tips together and hang them into an open pot at a rolling boil: tips only, the cable joints dry, not on the bottom. " + boilsAt(t)
+	return "Tie the tips together and hang them into an open pot at a rolling boil: tips only, the cable joints dry, not on the bottom. " + boilsAt(t, u)
 }
 
-func boilsAt(t calibrate.Truth) string {
-	from := "by the altitude, so the weather may move it by a kelvin"
+func boilsAt(t calibrate.Truth, u measure.Units) string {
+	from := "by the altitude, so the weather may move it by " + u.Difference(1, 0)
 	if t.Source == calibrate.Barometer {
 		from = "by the barometer"
 	}
-	return fmt.Sprintf("Boiling here: %.2f °C, %s (%.0f hPa).", float64(t.C), from, t.PressurePa/100)
+	return fmt.Sprintf("Boiling here: %s, %s (%s).", u.Temperature(float64(t.C), 2), from, u.Pressure(t.PressurePa))
 }
 
 // NotThere says that the tips rest, but not yet where they should.
@@ -73,7 +74,7 @@ func Bathed(t calibrate.Truth) string {
 }
 
 // Doubt says why a calibration is not kept, of a probe by its name; empty for all.
-func Doubt(t calibrate.Truth, d calibrate.Doubt, name string) string {
+func Doubt(t calibrate.Truth, d calibrate.Doubt, name string, u measure.Units) string {
 	do := "Is it a rolling boil, and is the pressure that of this place?"
 	switch t.Place {
 	case calibrate.Ice:
@@ -83,15 +84,15 @@ func Doubt(t calibrate.Truth, d calibrate.Doubt, name string) string {
 	}
 	switch d.Kind {
 	case calibrate.WakesUp:
-		return fmt.Sprintf("%s gives 85 °C to the digit: what it wakes up with, not what it measures. Check its supply wire.", name)
+		return fmt.Sprintf("%s gives %s to the digit: what it wakes up with, not what it measures. Check its supply wire.", name, u.Temperature(85, 0))
 	case calibrate.TooWide:
-		return fmt.Sprintf("The probes are %.1f K apart: sound ones are not. Do their tips touch, all at one depth?", d.K)
+		return fmt.Sprintf("The probes are %s apart: sound ones are not. Do their tips touch, all at one depth?", u.Difference(d.K, 1))
 	}
 	way := "above"
 	if d.K < 0 {
 		way = "below"
 	}
-	return fmt.Sprintf("%s is %.1f K %s what it should read. %s", name, math.Abs(d.K), way, do)
+	return fmt.Sprintf("%s is %s %s what it should read. %s", name, u.Difference(math.Abs(d.K), 1), way, do)
 }
 
 // What is said in the course of a calibration or a survey.
@@ -122,10 +123,10 @@ func Lag(name string, s calibrate.Step, err error) string {
 }
 
 // CarryTo says where the carried probe goes next.
-func CarryTo(atMM float64, slot string) string {
-	where := fmt.Sprintf("%.0f mm from the steam end's probe", atMM)
+func CarryTo(atM float64, slot string, u measure.Units) string {
+	where := u.Length(atM, 0) + " from the steam end's probe"
 	if slot != "" {
-		where = fmt.Sprintf("slot %s, %.0f mm from the steam end's probe", slot, atMM)
+		where = "slot " + slot + ", " + where
 	}
 	return "Put the carried probe at " + where + ", at rib height. Shut the door. Then press Enter."
 }
@@ -140,12 +141,14 @@ func SurveyNeeds(names []string) string {
 	return fmt.Sprintf("Not calibrated: %s. A survey compares probes with one another: calibrate all three first, in one pot (`withy probes calibrate`).", list(names))
 }
 
-// CantSurvey says what made a place of no use.
-func CantSurvey(err error) string {
+// CantSurvey says what made a place of no use, from the error of its share.
+func CantSurvey(err error, s calibrate.Spot, u measure.Units) string {
 	if errors.Is(err, calibrate.ErrEndsAlike) {
-		return fmt.Sprintf("Nothing can be placed between the ends: %v. A straight line is as good.", err)
+		apart := u.Difference(math.Abs(s.SteamC-s.DoorC), 2)
+		return fmt.Sprintf("Nothing can be placed between the ends: they are %s apart, less than the probes can tell. A straight line is as good.", apart)
 	}
-	return fmt.Sprintf("The carried probe reads what no place between the ends has: %v. Does it lie in the inlet's jet, or outside?", err)
+	return fmt.Sprintf("The carried probe reads what no place between the ends has: %s, between %s and %s. Does it lie in the inlet's jet, or outside?",
+		u.Temperature(s.C, 2), u.Temperature(s.SteamC, 2), u.Temperature(s.DoorC, 2))
 }
 
 // list joins names as one says them.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"withy/steambox/calibrate"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -24,7 +25,7 @@ func TestDoubtSaysWhatToDo(t *testing.T) {
 		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.WakesUp, K: -15}, []string{"door gives 85 °C", "supply wire"}},
 		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.TooWide, K: 7}, []string{"7.0 K apart", "touch"}},
 	} {
-		got := words.Doubt(calibrate.Truth{Place: c.place}, c.doubt, "door")
+		got := words.Doubt(calibrate.Truth{Place: c.place}, c.doubt, "door", measure.Metric)
 		for _, want := range c.says {
 			if !strings.Contains(got, want) {
 				t.Errorf("%q lacks %q", got, want)
@@ -42,13 +43,13 @@ func TestBathSaysWhere(t *testing.T) {
 		says   []string
 	}{
 		{calibrate.Pot, calibrate.Barometer, []string{"rolling boil", "not on the bottom", "99.97 °C, by the barometer (1013 hPa)"}},
-		{calibrate.Box, calibrate.Altitude, []string{"rib height", "vent and drain open", "by the altitude, so the weather may move it by a kelvin"}},
+		{calibrate.Box, calibrate.Altitude, []string{"rib height", "vent and drain open", "by the altitude, so the weather may move it by 1 K"}},
 	} {
 		truth, err := calibrate.Boiling(c.place, 101325, c.source)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := words.Bath(truth)
+		got := words.Bath(truth, measure.Metric)
 		for _, want := range c.says {
 			if !strings.Contains(got, want) {
 				t.Errorf("%q lacks %q", got, want)
@@ -60,7 +61,7 @@ func TestBathSaysWhere(t *testing.T) {
 func TestCalibratedAgo(t *testing.T) {
 	truth := calibrate.Truth{WithinK: 1.1}
 	for days, want := range map[float64]string{0: "today", 0.9: "today", 1.2: "yesterday", 40.6: "40 days ago"} {
-		if got := words.CalibratedAgo(days, truth); got != "calibrated "+want+", boiling known within 1.1 K" {
+		if got := words.CalibratedAgo(days, truth, measure.Metric); got != "calibrated "+want+", boiling known within 1.1 K" {
 			t.Errorf("%g days: %q", days, got)
 		}
 	}

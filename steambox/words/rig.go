@@ -6,6 +6,7 @@ import (
 
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 )
 
 // RigLine is one item of the rig check in words.
@@ -61,14 +62,14 @@ var rigAsked = map[steambox.RigItem]asked{
 }
 
 // Rig returns the rig check in words.
-func Rig(s *steambox.Status) []RigLine {
+func Rig(s *steambox.Status, u measure.Units) []RigLine {
 	out := make([]RigLine, len(s.Rig))
 	for i, now := range s.Rig {
 		line := RigLine{Item: now.Item, State: now.State}
 		if a, ok := rigAsked[now.Item]; ok {
 			line.Title, line.Says, line.Ask, line.Do = a.title, a.says, a.ask, a.do
 		} else {
-			rigSeen(&line, s)
+			rigSeen(&line, s, u)
 		}
 		if now.State == steambox.RigGood || line.Do == nil {
 			line.Do = []string{}
@@ -82,15 +83,15 @@ func Rig(s *steambox.Status) []RigLine {
 }
 
 // rigSeen fills in the items that depend on what the box sees.
-func rigSeen(line *RigLine, s *steambox.Status) {
+func rigSeen(line *RigLine, s *steambox.Status, u measure.Units) {
 	switch line.Item {
 	case steambox.RigPlace:
 		line.Title, line.Ask = "Where it boils", "That is right here"
-		line.Says = fmt.Sprintf("Water boils here at %.1f °C, by the height or the air pressure that is set.", s.BoilingC)
+		line.Says = fmt.Sprintf("Water boils here at %s, by the height or the air pressure that is set.", u.Temperature(s.BoilingC, 1))
 		line.Do = []string{"If not, set the height above the sea or today’s air pressure."}
 	case steambox.RigProbes:
 		line.Title = "Probes"
-		line.Says, line.Do = rigProbes(line.State, s)
+		line.Says, line.Do = rigProbes(line.State, s, u)
 	case steambox.RigEnds:
 		line.Title = "Which probe hangs where"
 		line.Says, line.Do = rigEnds(line.State)
@@ -99,16 +100,16 @@ func rigSeen(line *RigLine, s *steambox.Status) {
 		line.Says, line.Do = rigSwitch(line.State)
 	case steambox.RigWater:
 		line.Title = "Water"
-		line.Says, line.Do = rigWater(s)
+		line.Says, line.Do = rigWater(s, u)
 	}
 }
 
-func rigProbes(state steambox.RigState, s *steambox.Status) (string, []string) {
+func rigProbes(state steambox.RigState, s *steambox.Status, u measure.Units) (string, []string) {
 	switch state {
 	case steambox.RigGood:
 		return "All read, and all were calibrated.", nil
 	case steambox.RigOpen:
-		return "All read, but not all were calibrated: as bought they may be 2 °C off near boiling, and the ends can’t be told apart.",
+		return fmt.Sprintf("All read, but not all were calibrated: as bought they may be %s off near boiling, and the ends can’t be told apart.", u.Difference(2, 0)),
 			[]string{"Hang their tips together in an open pot at a rolling boil and let “probes calibrate” watch them, or together at rib height in the last minutes of warm-up."}
 	}
 	var silent []string
@@ -148,13 +149,13 @@ func rigSwitch(state steambox.RigState) (string, []string) {
 		"While it is cold: lift the float by hand and let it sink, once.", "Never in a hot boiler: there it is proven when you fill."}
 }
 
-func rigWater(s *steambox.Status) (string, []string) {
+func rigWater(s *steambox.Status, u measure.Units) (string, []string) {
 	if w := s.Water; w.LeftL != nil {
-		return fmt.Sprintf("%.1f litres, as told.", *w.LeftL), nil
+		return u.Volume(*w.LeftL) + ", as told.", nil
 	}
-	do := "Fill it, and tell under Water how many litres are in it."
+	do := "Fill it, and tell under Water how much is in it."
 	if s.BoilerKind != boiler.OpenPot {
-		do = "Fill it while it is cold, and tell under Water how many litres are in it."
+		do = "Fill it while it is cold, and tell under Water how much is in it."
 	}
 	return "Nobody has told how much is in it.", []string{do}
 }

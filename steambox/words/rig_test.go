@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -13,7 +14,7 @@ import (
 func TestRig(t *testing.T) {
 	for _, item := range steambox.RigItems {
 		for _, state := range []steambox.RigState{steambox.RigOpen, steambox.RigGood, steambox.RigWrong} {
-			lines := words.Rig(&steambox.Status{BoilingC: 99.2, Rig: []steambox.RigNow{{Item: item, State: state}}})
+			lines := words.Rig(&steambox.Status{BoilingC: 99.2, Rig: []steambox.RigNow{{Item: item, State: state}}}, measure.Metric)
 			l := lines[0]
 			told := slices.Contains(steambox.RigTold, string(item))
 			if l.Title == "" || l.Says == "" || told != (l.Ask != "") || (len(l.Do) == 0) != (state == steambox.RigGood) || len(l.Do) > 3 {

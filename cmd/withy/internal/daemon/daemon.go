@@ -18,6 +18,7 @@ import (
 	"withy/sensor"
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -39,6 +40,7 @@ type Options struct {
 	Sounds   player         // nil: silence
 	Buttons  map[string]string
 	Speed    float64              // of the rehearsal; 1 on a board
+	Units    measure.Units        // that people see
 	Troubles []string             // known before the start: what is wrong with the settings, the record
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
 	Log      *slog.Logger
@@ -271,7 +273,7 @@ func (d *Daemon) publish() {
 	d.makeSound(&s, alarms)
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
-		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s), Rig: words.Rig(&s), Troubles: append([]string{}, d.Troubles...), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
+		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 		Box: &box,
 	}
 	d.now.Store(&published{view: v, next: make(chan struct{})})

@@ -5,13 +5,17 @@
 // is put in order and drawn.
 package sheet
 
-import "withy/steambox/plan"
+import (
+	"withy/steambox/measure"
+	"withy/steambox/plan"
+)
 
 // Day is a planned day and what it was planned from.
 type Day struct {
 	Plan  *plan.Plan
 	Asked *plan.Asked
-	Slots []string // letters at the door, in order; nil: A, B and so on
+	Slots []string      // letters at the door, in order; nil: A, B and so on
+	Units measure.Units // that the sheet is in; the document is metric always
 }
 
 // slot is the letter of a slot, counted from 0.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"withy/steambox/measure"
 	"withy/steambox/plan"
 	"withy/steambox/words"
 )
@@ -158,7 +159,7 @@ func (d Day) Document() PlanDocument {
 		Ribs: len(p.Ribs), Unfair: []OddDocument{}, Thickness: []OddDocument{}, Spares: []SpareDocument{},
 		Slots: p.Rhythm.Slots, IntervalS: p.Rhythm.Interval.Seconds(), SoakS: p.Soak.S, SoakFrom: p.Soak.From,
 		RunMin: p.RunS / 60, SessionMin: p.SessionS() / 60, WaterL: p.BoiledL,
-		Kettle: []CallDocument{}, Breaks: []BreakDocument{}, Order: []TurnDocument{}, Limits: limitsOf(p),
+		Kettle: []CallDocument{}, Breaks: []BreakDocument{}, Order: []TurnDocument{}, Limits: limitsOf(p, measure.Metric),
 		Heat: HeatDocument{h.BoilerW, h.RibsW, h.WallsW, h.VentW, h.SpareW},
 	}
 	for _, b := range p.Boats {
@@ -193,10 +194,10 @@ func (doc *PlanDocument) times(d Day) {
 func millimetre(m float64) float64 { return math.Round(m*1e5) / 100 }
 
 // limitsOf returns the limits as sentences.
-func limitsOf(p *plan.Plan) []string {
+func limitsOf(p *plan.Plan, u measure.Units) []string {
 	said := []string{}
 	for _, l := range p.Limits {
-		said = append(said, words.Limit(l))
+		said = append(said, words.Limit(l, u))
 	}
 	return said
 }

@@ -7,9 +7,9 @@ import (
 	"slices"
 	"unicode/utf8"
 
+	"withy/steambox/measure"
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
-	"withy/steambox/words"
 )
 
 // drawing is one boat's ribs as a picture, in units of which the page is drawWide
@@ -66,7 +66,7 @@ const (
 )
 
 // draw lays the picture out. The spares that can replace a rib of the boat are in it.
-func draw(p *plan.Plan, b plan.Boat) *drawing {
+func draw(p *plan.Plan, b plan.Boat, u measure.Units) *drawing {
 	d := &drawing{
 		Wide: drawWide, High: drawHigh, Keel: keelY, Middle: fairY, Top: fairY - fairHalf, Foot: fairY + fairHalf,
 		Left: leftX, Right: rightX, TallY: tallestY,
@@ -76,10 +76,10 @@ func draw(p *plan.Plan, b plan.Boat) *drawing {
 		longest = math.Max(longest, p.Ribs[i].LengthM)
 	}
 	tip := func(m float64) float64 { return keelY - (keelY-tallestY)*m/longest }
-	d.Tall = words.Millimetres(longest)
+	d.Tall = u.Length(longest, 0)
 	d.addSpares(p, b, tip)
 	across := d.across(p, b)
-	offY := d.enlarge(p, b)
+	offY := d.enlarge(p, b, u)
 	for n, i := range b.Ribs {
 		r := p.Ribs[i]
 		one := drawnRib{Label: firstLetters(r.Label), X: across(n), Y: tip(r.LengthM), Meant: r.Meant}
@@ -90,7 +90,7 @@ func draw(p *plan.Plan, b plan.Boat) *drawing {
 		d.Ribs = append(d.Ribs, one)
 	}
 	d.turnLabels()
-	d.name(b)
+	d.name(b, u)
 	if d.Curve == nil {
 		d.High = shortHigh
 	}
@@ -161,7 +161,7 @@ func (d *drawing) across(p *plan.Plan, b plan.Boat) func(n int) float64 {
 
 // enlarge returns the scale of the lower part: to the farthest rib that was judged,
 // and at least 5 mm. What is meant to be off may lie beyond; it is drawn at the edge.
-func (d *drawing) enlarge(p *plan.Plan, b plan.Boat) func(offM float64) float64 {
+func (d *drawing) enlarge(p *plan.Plan, b plan.Boat, u measure.Units) func(offM float64) float64 {
 	edge := 0.005
 	for n, i := range b.Ribs {
 		if r := p.Ribs[i]; b.CurveM != nil && !r.Meant {
@@ -169,7 +169,7 @@ func (d *drawing) enlarge(p *plan.Plan, b plan.Boat) func(offM float64) float64 
 		}
 	}
 	edge = math.Ceil(edge*1000) / 1000
-	d.Scale = words.Millimetres(edge)
+	d.Scale = u.Length(edge, 0)
 	return func(offM float64) float64 {
 		return fairY - fairHalf*math.Max(-1, math.Min(1, offM/edge))
 	}
@@ -177,11 +177,11 @@ func (d *drawing) enlarge(p *plan.Plan, b plan.Boat) func(offM float64) float64 
 
 // name marks the odd ribs and writes their suggested lengths above them, a row higher
 // where a neighbour's would be covered.
-func (d *drawing) name(b plan.Boat) {
+func (d *drawing) name(b plan.Boat, u measure.Units) {
 	odd := make([]*drawnRib, 0, len(b.Odd))
 	for _, o := range b.Odd {
 		r := &d.Ribs[slices.Index(b.Ribs, o.Rib)]
-		r.Odd, r.Says = true, fmt.Sprintf("%s: %s", r.Label, words.Millimetres(o.SuggestedM))
+		r.Odd, r.Says = true, fmt.Sprintf("%s: %s", r.Label, u.Length(o.SuggestedM, 0))
 		odd = append(odd, r)
 	}
 	slices.SortFunc(odd, func(a, b *drawnRib) int { return cmp.Compare(a.X, b.X) })

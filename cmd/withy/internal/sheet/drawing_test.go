@@ -7,6 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"withy/steambox/measure"
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
 )
@@ -16,7 +17,7 @@ import (
 func TestDrawingKeepsWithin(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, boat := anyBoat(t)
-		d := draw(p, boat)
+		d := draw(p, boat, measure.Metric)
 		within := func(what string, x, y float64) {
 			if !(x >= 0 && x <= d.Wide && y >= d.Above && y <= d.Above+d.High) {
 				t.Fatalf("%s at %g, %g in a picture %g wide, from %g down %g", what, x, y, d.Wide, d.Above, d.High)

@@ -9,6 +9,7 @@ import (
 	"text/tabwriter"
 	"unicode/utf8"
 
+	"withy/steambox/measure"
 	"withy/steambox/plan"
 	"withy/steambox/ribs"
 	"withy/steambox/words"
@@ -37,7 +38,7 @@ type boatSheet struct {
 }
 
 // oddRow is one rib that is out of line.
-type oddRow struct{ Rib, Is, Suggested, Inches, Off string }
+type oddRow struct{ Rib, Is, Suggested, Beside, Off string }
 
 // lotSheet is what is sawn from one stick to one section.
 type lotSheet struct {
@@ -47,8 +48,8 @@ type lotSheet struct {
 
 // blankRow is the blanks of one length, to be crossed off one by one.
 type blankRow struct {
-	MM, Inches, For string
-	Boxes           []struct{} // one a blank
+	Length, Beside, For string     // Beside: as the other tape has it
+	Boxes               []struct{} // one a blank
 }
 
 // runRow is one line of the run: a rib, or a note that comes between two.
@@ -60,62 +61,62 @@ type runRow struct {
 
 // Sheet returns the day as people read it.
 func (d Day) Sheet() *Sheet {
-	p, a := d.Plan, d.Asked
+	p, a, u := d.Plan, d.Asked, d.Units
 	if len(p.Ribs) == 0 {
-		return Without("No plan yet", limitsOf(p)...)
+		return Without("No plan yet", limitsOf(p, u)...)
 	}
 	s := &Sheet{
-		Title: fmt.Sprintf("Plan for %d ribs", len(p.Ribs)), Limits: limitsOf(p), Caution: words.Cautions(a.Boiler),
+		Title: fmt.Sprintf("Plan for %d ribs", len(p.Ribs)), Limits: limitsOf(p, u), Caution: words.Cautions(a.Boiler),
 		Soak: fmt.Sprintf("%s in the steam (%s): %s", words.Clock(p.Soak.S), words.SoakFrom(p.Soak), words.Rhythm(p)),
 	}
 	if len(p.Ribs) == 1 {
 		s.Title = "Plan for 1 rib"
 	}
 	for _, b := range p.Boats {
-		s.Boats = append(s.Boats, newBoatSheet(p, b))
+		s.Boats = append(s.Boats, newBoatSheet(p, b, u))
 	}
 	for _, o := range p.Thick {
 		s.Thick = append(s.Thick, oddRow{
-			Rib: o.Label, Is: fmt.Sprintf("%.1f mm", o.IsM*1000), Suggested: fmt.Sprintf("%.1f mm", o.SuggestedM*1000),
-			Off: words.OffBy(o.OffM, 1, "thick", "thin"),
+			Rib: o.Label, Is: u.Length(o.IsM, 1), Suggested: u.Length(o.SuggestedM, 1),
+			Off: words.OffBy(o.OffM, 1, "thick", "thin", u),
 		})
 	}
 	for _, l := range p.Lots {
-		s.Lots = append(s.Lots, newLotSheet(l, p))
+		s.Lots = append(s.Lots, newLotSheet(l, p, u))
 	}
 	s.addRun(d)
-	s.addDay(p, a)
+	s.addDay(p, a, u)
 	return s
 }
 
-func newBoatSheet(p *plan.Plan, b plan.Boat) boatSheet {
-	s := boatSheet{Name: b.Name, Verdict: words.Lengths(b), Drawing: draw(p, b)}
+func newBoatSheet(p *plan.Plan, b plan.Boat, u measure.Units) boatSheet {
+	s := boatSheet{Name: b.Name, Verdict: words.Lengths(b, u), Drawing: draw(p, b, u)}
 	for _, o := range b.Odd {
 		s.Odd = append(s.Odd, oddRow{
-			o.Label, words.Millimetres(o.IsM), words.Millimetres(o.SuggestedM), words.Inches(o.SuggestedM),
-			words.OffBy(o.OffM, 0, "long", "short"),
+			o.Label, u.Length(o.IsM, 0), u.Length(o.SuggestedM, 0), u.Beside(o.SuggestedM),
+			words.OffBy(o.OffM, 0, "long", "short", u),
 		})
 	}
 	return s
 }
 
-func newLotSheet(l ribs.Lot, p *plan.Plan) lotSheet {
+func newLotSheet(l ribs.Lot, p *plan.Plan, u measure.Units) lotSheet {
 	var title []string
 	if l.Stick != "" {
 		title = append(title, "Stick "+l.Stick)
 	}
 	switch {
 	case l.WidthM > 0 && l.ThicknessM > 0:
-		title = append(title, fmt.Sprintf("%g × %g mm", l.WidthM*1000, l.ThicknessM*1000))
+		title = append(title, u.Section(l.WidthM, l.ThicknessM))
 	case l.ThicknessM > 0:
-		title = append(title, fmt.Sprintf("%g mm thick", l.ThicknessM*1000))
+		title = append(title, u.Side(l.ThicknessM)+" thick")
 	case l.WidthM > 0:
-		title = append(title, fmt.Sprintf("%g mm wide", l.WidthM*1000))
+		title = append(title, u.Side(l.WidthM)+" wide")
 	}
-	title = append(title, fmt.Sprintf("%d blanks, %.1f m in all", l.Count, l.TotalM))
+	title = append(title, fmt.Sprintf("%d blanks, %s in all", l.Count, u.Stock(l.TotalM)))
 	s := lotSheet{Title: strings.Join(title, ", ")}
 	for _, b := range l.Blanks {
-		s.Blanks = append(s.Blanks, blankRow{words.Millimetres(b.LengthM), words.Inches(b.LengthM), blanksFor(b, p), make([]struct{}, b.Count())})
+		s.Blanks = append(s.Blanks, blankRow{u.Length(b.LengthM, 0), u.Beside(b.LengthM), blanksFor(b, p), make([]struct{}, b.Count())})
 	}
 	return s
 }
@@ -147,16 +148,16 @@ func blanksFor(b ribs.Blanks, p *plan.Plan) string {
 // addRun lists the ribs in their order with the calls for water and the breaks
 // between them.
 func (s *Sheet) addRun(d Day) {
-	p, a := d.Plan, d.Asked
+	p, a, u := d.Plan, d.Asked, d.Units
 	for _, t := range p.Turns {
 		r := p.Ribs[t.Rib]
 		s.Run = append(s.Run, runRow{atS: t.InS, Rib: r.Label, Slot: d.slot(t.Slot), In: words.Clock(t.InS), Out: words.Clock(t.OutS), How: hard(r)})
 	}
 	for _, c := range p.Calls {
-		s.Run = append(s.Run, runRow{atS: c.AtS, In: words.ByTheRun(c.AtS), Note: words.CallForWater(a.Boiler.Kind, c)})
+		s.Run = append(s.Run, runRow{atS: c.AtS, In: words.ByTheRun(c.AtS), Note: words.CallForWater(a.Boiler.Kind, c, u)})
 	}
 	for _, b := range p.Breaks {
-		for _, step := range words.TankBreak(b) {
+		for _, step := range words.TankBreak(b, u) {
 			s.Run = append(s.Run, runRow{atS: b.HeatOffS, Note: step})
 		}
 	}
@@ -182,17 +183,17 @@ func hard(r ribs.Rib) string {
 
 // addDay says how long the day is and what goes in. There may be water for no rib at
 // all, and then only the heat can be told.
-func (s *Sheet) addDay(p *plan.Plan, a *plan.Asked) {
+func (s *Sheet) addDay(p *plan.Plan, a *plan.Asked, u measure.Units) {
 	if len(p.Turns) > 0 {
 		s.Day = []string{
 			fmt.Sprintf("%s from heat on to the last rib out.", words.Hours(p.SessionS())),
 			fmt.Sprintf("Heat on %s before the first rib, %s of it steam to warm the box.", words.Hours(-p.HeatOnS), words.Hours(p.WarmUpS)),
 			fmt.Sprintf("%s in the run, the last out at %s.", words.Hours(p.RunS), words.Clock(p.RunS)),
-			fmt.Sprintf("The boiler boils off about %.1f L, a fast one %.1f L.", p.BoiledL, p.MostL),
+			fmt.Sprintf("The boiler boils off about %s, a fast one %s.", u.Volume(p.BoiledL), u.Volume(p.MostL)),
 		}
 	}
 	s.Day = append(s.Day,
-		fmt.Sprintf("Water boils at %.1f °C here.", a.BoilingC),
+		fmt.Sprintf("Water boils at %s here.", u.Temperature(a.BoilingC, 1)),
 		fmt.Sprintf("Of about %.0f W of steam the ribs take %.0f, the walls %.0f, and %.0f must leave by the vent.",
 			p.Heat.BoilerW, p.Heat.RibsW, p.Heat.WallsW, p.Heat.VentW))
 }
@@ -209,7 +210,7 @@ func (s *Sheet) Print(out io.Writer) error {
 		}
 		fmt.Fprintf(w, "  %s%s\n", name, b.Verdict)
 		for _, o := range b.Odd {
-			fmt.Fprintf(w, "  rib %s\tis %s\tthe others say %s, %s\t%s\n", o.Rib, o.Is, o.Suggested, o.Inches, o.Off)
+			fmt.Fprintf(w, "  rib %s\tis %s\tthe others say %s, %s\t%s\n", o.Rib, o.Is, o.Suggested, o.Beside, o.Off)
 		}
 	}
 	for _, o := range s.Thick {
@@ -219,7 +220,7 @@ func (s *Sheet) Print(out io.Writer) error {
 	for _, l := range s.Lots {
 		fmt.Fprintf(w, "  %s\n", l.Title)
 		for _, b := range l.Blanks {
-			fmt.Fprintf(w, "    %d of\t%s\t%s\t%s\n", len(b.Boxes), b.MM, b.Inches, b.For)
+			fmt.Fprintf(w, "    %d of\t%s\t%s\t%s\n", len(b.Boxes), b.Length, b.Beside, b.For)
 		}
 	}
 	fmt.Fprintf(w, "\nSOAK\n  %s\n\nTHE RUN, minutes:seconds from the first rib in\n", s.Soak)

@@ -7,6 +7,7 @@ import (
 
 	"withy/alert"
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -24,6 +25,7 @@ type View struct {
 	Rig      []words.RigLine `json:"rig"`            // what to see to before the first rib
 	Alarms   []alert.Alarm   `json:"alarms"`         // the most urgent first
 	Troubles []string        `json:"troubles"`       // of the program itself: settings, record, outputs
+	Units    measure.Units   `json:"units"`          // that people see; every figure here is metric, but those in sentences
 	Speed    float64         `json:"speed"`          // how fast the rehearsal goes; 1 on a board
 	Sound    Sounding        `json:"sound"`
 	Answer   Answer          `json:"answer"`

@@ -81,7 +81,9 @@ func (s *server) planned(r *http.Request, spareShare float64) (sheet.Day, error)
 	if v == nil || v.Box == nil {
 		return sheet.Day{}, errors.New("nothing is known of the box yet")
 	}
-	return sheet.Plan(v.Box, &v.Status, spareShare)
+	day, err := sheet.Plan(v.Box, &v.Status, spareShare)
+	day.Units = v.Units
+	return day, err
 }
 
 // spareShare reads how many spares are asked for each rib, or refuses the request.
