@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"reflect"
 	"strings"
@@ -136,7 +137,7 @@ func TestOnePlanAtATime(t *testing.T) {
 	s.planning <- struct{}{}
 	ctx, cancel := context.WithCancel(t.Context())
 	gone := make(chan error)
-	r := httptest.NewRequest("GET", "http://localhost/api/plan", nil)
+	r := httptest.NewRequest(http.MethodGet, "http://localhost/api/plan", nil)
 	go func() {
 		_, err := s.planned(r.WithContext(ctx), 0)
 		gone <- err
