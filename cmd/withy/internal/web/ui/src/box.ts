@@ -2,6 +2,7 @@
 // on the right, where the crew stands. What is true of an end is written at it.
 
 import { byID, el, setText, svg } from "./dom";
+import { degrees } from "./measure";
 import { bar, patterns, words as heatAt } from "./rib";
 import { keepAway, type Probe, type Slot, type Status, type View } from "./state";
 import { clock, ends, fault, heat, slotSentence } from "./words";
@@ -37,7 +38,7 @@ function end(root: HTMLElement, name: string, p: Probe | undefined, s: Status, w
   const [title, temp, under, hot] = Array.from(root.children) as [Element, Element, Element, Element];
   const t = p?.temp_c;
   setText(title, name);
-  setText(temp, t === undefined ? "?" : `${t.toFixed(1)} °C`);
+  setText(temp, t === undefined ? "?" : degrees(t));
   setText(under, t === undefined ? (p ? fault(p) : ends.noReading) : ends.under(s.boiling_c - t));
   setText(hot, s.hotter === "" ? "" : s.hotter === which ? ends.hotter : ends.cooler);
   root.classList.toggle("unknown", t === undefined);

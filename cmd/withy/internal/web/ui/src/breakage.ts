@@ -2,6 +2,7 @@
 
 import { amount, choice, el, group, keyed, type Amount } from "./dom";
 import { teller } from "./hold";
+import { measuredIn } from "./measure";
 import type { Rib, Status, View } from "./state";
 import { tell } from "./tell";
 import { broke as words } from "./wait-words";
@@ -11,12 +12,13 @@ const percent = (label: string): Amount => amount(label, 10, 5, [0, 100], words.
 
 /** breakage shows the ledger and tells of splits, replacements and the keel. */
 export function breakage(root: HTMLElement, v: View): void {
-  if (root.childElementCount === 0) root.append(...["lines", "split", "replaced"].map((c) => el("div", { class: c })), keelRow());
-  const [lines, split, replaced] = Array.from(root.children) as [Element, Element, Element];
+  if (root.childElementCount === 0) root.append(...["lines", "split", "replaced", "keel-lift"].map((c) => el("div", { class: c })));
+  const [lines, split, replaced, keel] = Array.from(root.children) as [Element, Element, Element, Element];
   const says = words.lines(v.status.ledger);
   keyed(lines, says.join("\n"), () => [el("ul", {}, ...says.map((l) => el("li", {}, l)))]);
   splitRow(split, v.status);
   replacedRow(replaced, v.status);
+  keyed(keel, "", () => [keelRow()]);
 }
 
 /** cracked are the ribs that cracked and still have their place. */
@@ -57,6 +59,7 @@ function replacedRow(root: Element, s: Status): void {
 }
 
 function keelRow(): HTMLElement {
-  const lift = amount(words.keel, 5, 1, [-100, 100], words.mm);
+  const step = measuredIn() === "us" ? 25.4 / 16 : 1; // mm
+  const lift = amount(words.keel, Math.round(5 / step) * step, step, [-100, 100], (mm) => words.lift(mm / 1000));
   return group(words.keel, lift.node, teller(words.tellKeel, () => void tell({ kind: "keel", lift_mm: lift.value() })));
 }

@@ -1,7 +1,7 @@
 // What the page says of this screen itself, and what its voice says, in the words of
 // the shed.
 
-import type { Look, Press } from "./device";
+import type { Device, Look, Press } from "./device";
 import type { InHand } from "./hand";
 import type { Lies } from "./lie";
 import type { Call, Mark } from "./state";
@@ -87,6 +87,8 @@ export const screen = {
   placeSays: "At the boat, the far view shows the rib in hand: which side its mark goes to and how long it can be worked, then the next.",
   look: "Look",
   looks: { auto: "as the device is set", light: "light", dark: "dark", sun: "sun: black on white" } satisfies Record<Look, string>,
+  units: "Units",
+  unitsAs: { shop: "as the box has them", metric: "°C, mm, litres", us: "°F, inches, quarts" } satisfies Record<Device["units"], string>,
   voice: "Voice",
   voices: { on: "speaks", off: "silent" },
   rate: "How fast it speaks",

@@ -3,6 +3,7 @@
 // daemon's business.
 
 import type { Lies } from "./lie";
+import type { Units } from "./measure";
 import type { Mark } from "./state";
 
 /** Press is what a key can be set to do. */
@@ -17,6 +18,7 @@ export type Look = "auto" | "light" | "dark" | "sun";
 export interface Device {
   place: "box" | "boat";
   look: Look;
+  units: Units | "shop"; // "shop" is as the box has them
   voice: boolean;
   rate: number; // of speech, 1 for usual
   keys: Partial<Record<Press, string>>; // by the key's place on the board, such as F7; absent: none
@@ -35,6 +37,7 @@ export function readDevice(text: string | null): Device {
   return {
     place: oneOf(kept.place, ["box", "boat"]),
     look: oneOf(kept.look, ["auto", "light", "dark", "sun"]),
+    units: oneOf(kept.units, ["shop", "metric", "us"]),
     voice: kept.voice !== false,
     rate: Object.values(rates).find((r) => r === kept.rate) ?? rates.usual,
     keys: Object.fromEntries(presses.map((p) => [p, keys[p]]).filter(([, key]) => typeof key === "string" && key !== "")),

@@ -39,7 +39,7 @@ export function byID(id: string): HTMLElement {
   return node;
 }
 
-const keys = new WeakMap<Element, string>();
+let keys = new WeakMap<Element, string>();
 
 /**
  * keyed puts new children into a node only when the key has changed, so that a
@@ -49,6 +49,11 @@ export function keyed(node: Element, key: string, make: () => Child[]): void {
   if (keys.get(node) === key) return;
   keys.set(node, key);
   node.replaceChildren(...make().filter((c): c is Node | string => c !== null));
+}
+
+/** forgetKeys has everything that is keyed made anew: what its key does not hold has changed. */
+export function forgetKeys(): void {
+  keys = new WeakMap();
 }
 
 /** setText sets a node's text if it differs. */

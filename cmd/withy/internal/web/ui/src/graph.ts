@@ -4,6 +4,7 @@
 import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import { byID, el, setText } from "./dom";
+import { inScale, scale } from "./measure";
 import type { Trace, TraceEvent, View } from "./state";
 import { hours, past as words } from "./words";
 
@@ -71,10 +72,10 @@ function show(trace: Trace): void {
   const times = trace.elapsed_s ?? [];
   setText(byID("plot-says"), times.length === 0 ? words.none : words.help);
   if (times.length === 0) return;
-  const probes = trace.probes ?? [];
+  const probes = (trace.probes ?? []).map((row) => row.map((c) => (c === null ? null : inScale(c))));
   const missing = times.map(() => null);
   events = trace.events ?? [];
-  const data: uPlot.AlignedData = [times, probes[0] ?? missing, probes[probes.length - 1] ?? missing, times.map(() => boilingC)];
+  const data: uPlot.AlignedData = [times, probes[0] ?? missing, probes[probes.length - 1] ?? missing, times.map(() => inScale(boilingC))];
   if (plot) plot.setData(data);
   else plot = make(data);
 }
@@ -87,20 +88,20 @@ function make(data: uPlot.AlignedData): uPlot {
   const place = byID("plot");
   const ink = colour("ink");
   const axis = { stroke: ink, grid: { stroke: colour("line"), width: 1 }, ticks: { stroke: colour("line") }, font: "14px sans-serif" };
-  const degrees = (_: uPlot, v: number | null): string => (v === null ? "–" : `${v.toFixed(1)} °C`);
+  const reading = (_: uPlot, v: number | null): string => (v === null ? "–" : `${v.toFixed(1)} ${scale()}`);
   const options: uPlot.Options = {
     width: place.clientWidth,
     height,
     scales: { x: { time: false }, y: { range: (_, lo, hi) => [Math.floor(lo - 1), Math.ceil(hi + 1)] } },
     axes: [
       { ...axis, incrs: steps, space: 76, values: (_, ticks) => ticks.map((t) => hours(t, (ticks[1] ?? 60) - (ticks[0] ?? 0) < 60)) },
-      { ...axis, size: 62, values: (_, ticks) => ticks.map((t) => `${t} °C`) },
+      { ...axis, size: 62, values: (_, ticks) => ticks.map((t) => `${t} ${scale()}`) },
     ],
     series: [
       { label: words.time, value: (_, t: number | null) => (t === null ? "–" : hours(t, true)) },
-      { label: words.steam, stroke: colour("steam"), width: 2, value: degrees },
-      { label: words.door, stroke: colour("oak"), width: 2, dash: [8, 4], value: degrees },
-      { label: words.boiling, stroke: ink, width: 1, dash: [2, 4], value: degrees },
+      { label: words.steam, stroke: colour("steam"), width: 2, value: reading },
+      { label: words.door, stroke: colour("oak"), width: 2, dash: [8, 4], value: reading },
+      { label: words.boiling, stroke: ink, width: 1, dash: [2, 4], value: reading },
     ],
     cursor: { drag: { x: true, y: false } },
     hooks: { draw: [marks], setSelect: [closer] },

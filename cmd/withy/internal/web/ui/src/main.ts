@@ -12,13 +12,14 @@ import { stayAwake } from "./awake";
 import { box, watchWidth } from "./box";
 import { call } from "./call";
 import { crew } from "./crew";
-import { onDevice } from "./device";
+import { device, onDevice } from "./device";
 import { screen as screenWords } from "./device-words";
-import { button, byID, setText } from "./dom";
+import { button, byID, forgetKeys, setText } from "./dom";
 import { graph, graphFollows, graphRedraws } from "./graph";
 import { guard } from "./hold";
 import { Line } from "./live";
 import { wearLook } from "./look";
+import { measureIn } from "./measure";
 import { more } from "./more";
 import { answers, listen } from "./press";
 import { screen } from "./screen";
@@ -43,6 +44,7 @@ function came(v: View): void {
 
 function show(v: View): void {
   const s = v.status;
+  measure(v);
   guard(s);
   setText(byID("name"), [s.box, s.boat].filter((n) => n !== "").join(", ") || "Withy");
   setText(byID("phase"), phases[s.phase]);
@@ -55,6 +57,14 @@ function show(v: View): void {
   wait(v, inTheWait);
   more(v);
   graphFollows(v);
+}
+
+/** measure shows quantities in the units that this screen was set to, or the box. */
+function measure(v: View): void {
+  const { units } = device();
+  if (!measureIn(units === "shop" ? (v.units ?? "metric") : units)) return;
+  forgetKeys();
+  graphRedraws();
 }
 
 /** again shows the newest view as this screen is set now. */

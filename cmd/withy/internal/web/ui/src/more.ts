@@ -29,7 +29,7 @@ function cautions(): HTMLDetailsElement {
 
 function heats(root: Element, v: View): void {
   const ribs = (v.status.ribs ?? []).filter((r) => r.ends);
-  root.replaceChildren(el("p", {}, words.window(v.status)), table(words.heat, words.columns, ribs.map(line)));
+  root.replaceChildren(el("p", {}, words.window(v.status)), table(words.unit(), words.columns, ribs.map(line)));
 }
 
 function line(r: Rib): string[] {

@@ -17,6 +17,7 @@ export function screen(): void {
   byID("screen").append(el("h2", {}, words.title), el("p", { class: "legend" }, words.kept),
     fold(words.place, pick(words.place, words.places, d.place, (place) => keep({ place }), false), el("p", {}, words.placeSays)),
     fold(words.look, pick(words.look, words.looks, d.look, (look) => keep({ look }), false)),
+    fold(words.units, pick(words.units, words.unitsAs, d.units, (units) => keep({ units }), false)),
     voiceFold(),
     boatFold(),
     keysFold());

@@ -1,6 +1,8 @@
 // What the daemon serves, as far as the page reads it. A field with ? is absent
 // when it isn't known.
 
+import type { Units } from "./measure";
+
 export type Sound = "" | "look" | "ready soon" | "pull" | "kettle" | "danger";
 export type Mark = "port" | "starboard";
 export type Outcome = "supple" | "stiff" | "cracked";
@@ -20,6 +22,7 @@ export interface View {
   speed: number;
   sound: { n: number; sound?: Sound };
   answer: Answer;
+  units?: Units;
 }
 
 /** Answer is what was said to the last press of a button, pedal or key. */

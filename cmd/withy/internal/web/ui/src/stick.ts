@@ -20,7 +20,7 @@ export function sticks(root: HTMLElement, v: View): void {
   keyed(root, JSON.stringify([list, width, v.status.window, hot(v.status), bent.map((r) => [r.rib, r.outcome, ends(r)])]), () =>
     list.length === 0
       ? [el("p", {}, words.byHand(v.status.window))]
-      : [el("p", {}, words.unit), hot(v.status) ? null : el("p", { class: "guessed" }, words.notHot),
+      : [el("p", {}, words.unit()), hot(v.status) ? null : el("p", { class: "guessed" }, words.notHot),
         ...list.map((k) => one(k, bent.filter((r) => of(r, k)), width)), bent.length === 0 ? null : el("p", { class: "legend" }, words.legend)]);
 }
 

@@ -2,6 +2,7 @@
 
 import type { CrewEvent, Difficulty, Heat, Interval, Ledger, Outcome, Pace, Rib, Rhythm, Status, Stick, Water } from "./state";
 import { bowEdge, sideEdge, type Edge, type Lies } from "./lie";
+import { degrees, length, litres, thickness } from "./measure";
 import { about, clock, event, hours } from "./words";
 
 const watts = (w: number): string => `${Math.round(w / 10) * 10} W`;
@@ -45,9 +46,9 @@ const difficulties: Record<Difficulty, string> = { easy: "easy bends", middling:
 export const stick = {
   title: "The stick",
   gist: (sticks: Stick[]) => (sticks.length === 0 ? "set by hand" : `aim for ${sticks.map((k) => `${heat(k.target_min)} ${sticks.length > 1 ? k.bend : ""}`.trim()).join(", ")}`),
-  unit: "All heat in minutes at 100 °C. On the scale each step is twice the one before.",
-  byHand: (w: Status["window"]) => `Set by hand: soft from ${heat(w.soft_min)}, aim for ${heat(w.target_min)}, too much from ${heat(w.over_min)} min at 100 °C.`,
-  name: (k: Stick) => `${k.stick ? `${k.stick}, ` : ""}${(k.thickness_m * 1000).toFixed(1)} mm, ${difficulties[k.bend]}`,
+  unit: () => `All heat in minutes at ${degrees(100, 0)}. On the scale each step is twice the one before.`,
+  byHand: (w: Status["window"]) => `Set by hand: soft from ${heat(w.soft_min)}, aim for ${heat(w.target_min)}, too much from ${heat(w.over_min)} min at ${degrees(100, 0)}.`,
+  name: (k: Stick) => `${k.stick ? `${k.stick}, ` : ""}${thickness(k.thickness_m)}, ${difficulties[k.bend]}`,
   guess: "A guess: no bend has shown it yet.",
   soft: (i: Interval) => `Soft from ${span(i)}.`,
   over: (i: Interval) => `Too much from ${span(i)}.`,
@@ -80,7 +81,7 @@ export const boat = {
   legend: (l: Lies) => `From above, as she lies, keel ${l.keel}. A square is where the mark went; a hollow one is where it is called to go, or went by the call alone. Dashed: still to come. In two pieces: broken, to be replaced. How she lies before you is set under “This screen”.`,
   table: "Ribs from the bow",
   columns: ["rib", "from the bow", "how it is", "mark"],
-  place: (r: Rib) => `${r.station_m.toFixed(2)} m`,
+  place: (r: Rib) => length(r.station_m),
   states: { waiting: "still to come", in: "in the box", pulled: "out" } as const,
   mark: (r: Rib) => (r.mark === "" ? "" : r.place === "pulled" ? (r.fitted ? r.mark : `${r.mark}, by the call`) : `to go to ${r.mark}`),
   replaces: (r: Rib) => `takes the place of ${r.replaces}`,
@@ -120,11 +121,11 @@ export const pot = {
   gist: (w: Water) => (w.kettle_in_s === undefined ? basis[w.basis] : `kettle call in ${about(w.kettle_in_s)}`),
   lines: (w: Water) => [
     `${first(basis[w.basis])}.`,
-    `Boils off ${w.rate_l_per_h.toFixed(1)} litres an hour; the kettle takes ${about(w.kettle_lead_s)} till it is poured.`,
+    `Boils off ${litres(w.rate_l_per_h)} an hour; the kettle takes ${about(w.kettle_lead_s)} till it is poured.`,
     w.kettle_in_s === undefined ? "" : `Kettle call in ${about(w.kettle_in_s)}, between two pulls.`,
     w.reserve_s === undefined ? "" : `When the switch says low, there is water for ${about(w.reserve_s)} more at the least.`,
     w.break ? pause(w.break) : "",
-    w.refill ? `${w.refill.litres.toFixed(1)} litres poured in ${about(w.refill.ago_s)} ago brought the pot to ${Math.round(w.refill.mixed_c)} °C; it boils again ${about(w.refill.boils_again_s)} after the pour.` : "",
+    w.refill ? `${litres(w.refill.litres)} poured in ${about(w.refill.ago_s)} ago brought the pot to ${degrees(w.refill.mixed_c, 0)}; it boils again ${about(w.refill.boils_again_s)} after the pour.` : "",
   ].filter((line) => line !== ""),
 };
 
@@ -156,7 +157,7 @@ export const broke = {
     l.spares_left === undefined ? "" : `Spares left: ${l.spares_left}.`,
     l.expect_broken < 0.05 ? "" : `At this stick’s rate about ${l.expect_broken.toFixed(1)} more will break.`,
     l.make_more > 0 ? `Cut ${l.make_more} more.` : "",
-    l.keel_lift_m === undefined ? "" : `The keel lifts ${Math.round(l.keel_lift_m * 1000)} mm: ${l.keel_too_high ? "too high" : "that settles"}.`,
+    l.keel_lift_m === undefined ? "" : `The keel lifts ${thickness(l.keel_lift_m, 0)}: ${l.keel_too_high ? "too high" : "that settles"}.`,
   ].filter((line) => line !== ""),
   split: "How far did it split?",
   splitRib: "rib that split",
@@ -171,7 +172,7 @@ export const broke = {
   which: "by which?",
   tellReplaced: "Took its place",
   keel: "Keel off its blocks",
-  mm: (n: number) => `${n} mm`,
+  lift: (m: number) => thickness(m, 0),
   tellKeel: "Measured",
   none: "No rib has cracked.",
   noOther: "To replace one: load a spare, pull it, then tell it here.",

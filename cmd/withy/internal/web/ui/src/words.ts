@@ -1,5 +1,6 @@
 // All that the page says of its own, in the words of the shed.
 
+import { degrees, difference, litres, thickness } from "./measure";
 import type { Alarm, Call, Phase, Probe, Rib, Slot, Status, Told, Water } from "./state";
 
 /** clock says seconds as 1:05. */
@@ -101,7 +102,7 @@ export const ends = {
   hotter: "the hotter end",
   cooler: "the cooler end",
   noReading: "no reading",
-  under: (k: number) => (Math.abs(k) < 0.05 ? "at boiling" : k > 0 ? `${k.toFixed(1)} under boiling` : `${(-k).toFixed(1)} over boiling`),
+  under: (k: number) => (Math.abs(k) < 0.05 ? "at boiling" : `${difference(Math.abs(k))} ${k > 0 ? "under" : "over"} boiling`),
 };
 
 /** faults says what is wrong with a probe, by the kind of fault. */
@@ -149,7 +150,7 @@ export function slotSentence(slot: Slot, end: (i: 0 | 1) => string): string {
 }
 
 export const water = {
-  litres: (w: Water) => (w.left_l === undefined ? "?" : `${w.left_l.toFixed(1)} L`),
+  litres: (w: Water) => (w.left_l === undefined ? "?" : litres(w.left_l)),
   dry(w: Water): string {
     if (w.dry_lo_s === undefined || w.dry_hi_s === undefined) return "tell how much went in";
     if (!w.boiling) return "not boiling";
@@ -213,7 +214,7 @@ export const crew = {
   went: "mark went to",
   nobody: "Nothing to tell of yet.",
   water: "Water",
-  litres: "litres",
+  poured: "how much",
   refilled: "Refilled",
   filled: "Filled, cold",
   level: "Level read",
@@ -238,11 +239,11 @@ export function event(e: Told): string {
     case "fitted": return `rib ${e.rib}, mark to ${e.mark}`;
     case "split": return `rib ${e.rib} split through ${e.across_pct ?? 0} % of its width and ${e.through_pct ?? 0} % of its thickness`;
     case "replaced": return `rib ${e.with} took the place of ${e.rib}`;
-    case "keel": return `the keel lifts ${e.lift_mm ?? 0} mm`;
+    case "keel": return `the keel lifts ${thickness((e.lift_mm ?? 0) / 1000, 0)}`;
     case "peeped": return "the door was opened, nothing went in or out";
-    case "refilled": return e.litres ? `${e.litres} litres poured in` : "a kettle poured in";
-    case "filled": return `filled cold, ${e.litres} litres in it`;
-    case "level": return `level read, ${e.litres} litres in it`;
+    case "refilled": return e.litres ? `${litres(e.litres)} poured in` : "a kettle poured in";
+    case "filled": return `filled cold, ${litres(e.litres ?? 0)} in it`;
+    case "level": return `level read, ${litres(e.litres ?? 0)} in it`;
     case "kettle": return "kettle on";
     case "heat": return e.on ? "heat on" : "heat off";
     case "break": return "break";
@@ -283,9 +284,10 @@ export const past = {
 };
 
 export const more = {
-  heat: "Heat taken, in min at 100 °C",
+  heat: "Heat taken",
+  unit: () => `In minutes at ${degrees(100, 0)}`,
   columns: ["rib", "in the box", "steam end", "door end", "bent", "mark"],
-  window: (s: Status) => `Soft from ${s.window.soft_min.toFixed(1)}, pulled at ${s.window.target_min.toFixed(1)}, too much from ${s.window.over_min.toFixed(1)} min at 100 °C.`,
+  window: (s: Status) => `Soft from ${s.window.soft_min.toFixed(1)}, pulled at ${s.window.target_min.toFixed(1)}, too much from ${s.window.over_min.toFixed(1)} min at ${degrees(100, 0)}.`,
   before: "Before you start",
   troubles: "The program itself",
   cautions: [

@@ -33,11 +33,11 @@ test("the keel runs across when the bow is to a side", () => {
 });
 
 const first = {
-  place: "box", look: "auto", voice: true, rate: 1, keys: {},
+  place: "box", look: "auto", units: "shop", voice: true, rate: 1, keys: {},
   lies: { keel: "down", bow: "away" }, sides: { port: "", starboard: "" },
 };
 const kept = {
-  place: "boat", look: "sun", voice: false, rate: 1.25, keys: { cracked: "F7" },
+  place: "boat", look: "sun", units: "us", voice: false, rate: 1.25, keys: { cracked: "F7" },
   lies: { keel: "up", bow: "left" }, sides: { port: "window side", starboard: "wall side" },
 };
 const texts = [
