@@ -59,7 +59,7 @@ function replacedRow(root: Element, s: Status): void {
 }
 
 function keelRow(): HTMLElement {
-  const step = measuredIn() === "us" ? 25.4 / 16 : 1; // mm
+  const step = measuredIn() === "us" ? 25.4 / 16 : 1; // mm: a 16th of an inch
   const lift = amount(words.keel, Math.round(5 / step) * step, step, [-100, 100], (mm) => words.lift(mm / 1000));
   return group(words.keel, lift.node, teller(words.tellKeel, () => void tell({ kind: "keel", lift_mm: lift.value() })));
 }

@@ -1,16 +1,17 @@
-// Quantities as people read and type them, in metric or in US units. What is kept, sent
-// and reckoned with is metric.
+// Quantities as people read and type them, in metric or in US units, the same as the
+// program says them (steambox/measure). What is kept, sent and reckoned with is metric.
 //
-// Factors: NIST SP 811 (2008), appendix B.8; all four are exact.
+// Factors, all exact: NIST SP 811 (2008), appendix B.8.
 
 /** Units is which units people see. */
 export type Units = "metric" | "us";
 
-const inch = 0.0254; // m
-const foot = 12; // in
+const mmPerInch = 25.4;
+const inch = mmPerInch / 1000; // m
 const quart = 0.946352946; // L: a quarter of 231 cubic inches
 const fahrenheit = 1.8; // degrees to one of Celsius
 const finest = 64; // parts of an inch
+const manyQuarts = 12; // from here on water is told in gallons
 
 let now: Units = "metric";
 
@@ -37,98 +38,106 @@ export function scale(): string {
 }
 
 /** degrees says a temperature in °C. */
-export function degrees(c: number, digits = 1): string {
-  return `${fixed(inScale(c), digits)} ${scale()}`;
+export function degrees(c: number, decimals = 1): string {
+  return `${decimal(inScale(c), decimals)} ${scale()}`;
 }
 
 /** difference says how far two temperatures are apart, from kelvin. */
-export function difference(k: number): string {
-  return `${fixed(now === "us" ? k * fahrenheit : k, 1)} ${scale()}`;
+export function difference(k: number, decimals = 1): string {
+  return now === "us" ? `${decimal(k * fahrenheit, decimals)} °F` : `${decimal(k, decimals)} K`;
 }
 
-/** litres says a volume in litres: below a gallon in quarts, else in gallons. */
+/** litres says how much water there is: less than a quart in pints, three gallons and more in gallons. */
 export function litres(l: number): string {
-  if (now === "metric") return `${fixed(l, 1)} L`;
+  if (now === "metric") return `${decimal(l, 1)} L`;
   const quarts = l / quart;
-  return quarts < 3.95 ? `${fixed(quarts, 1)} qt` : `${fixed(quarts / 4, 1)} gal`;
+  if (quarts < 1) return `${decimal(quarts * 2, 1)} pt`;
+  return quarts < manyQuarts ? `${decimal(quarts, 1)} qt` : `${decimal(quarts / 4, 1)} gal`;
 }
 
-/** Vessel is what volumes are typed in: its name for several, and how many litres it holds. */
+/** Vessel is what volumes are told in: its name for several, and how many litres it holds. */
 export interface Vessel {
   name: string;
   litres: number;
 }
 
-/** vessel returns what volumes are typed in. */
+/** vessel returns what volumes are told in. */
 export function vessel(): Vessel {
   return now === "us" ? { name: "quarts", litres: quart } : { name: "litres", litres: 1 };
 }
 
-/** length says a length in metres along a boat or a box: "0.35 m", or "13 25/32 in". */
-export function length(m: number): string {
-  return now === "us" ? inches(m) : `${fixed(m, 2)} m`;
+/** length says a length in metres: in millimetres with so many decimals, or in inches to the 64th. */
+export function length(m: number, decimals = 0): string {
+  return now === "us" ? inches((m * 1000) / mmPerInch) : `${decimal(m * 1000, decimals)} mm`;
 }
 
-/** thickness says a short length in metres: "6.5 mm", or "1/4 in". */
-export function thickness(m: number, digits = 1): string {
-  return now === "us" ? inches(m) : `${fixed(m * 1000, digits)} mm`;
-}
-
-/** inches says a length in inches to the nearest 64th, a half of one away from nought. */
-function inches(m: number): string {
-  const parts = Math.round((Math.abs(m) / inch) * finest);
-  const sign = m < 0 && parts > 0 ? "−" : "";
+function inches(n: number): string {
+  const parts = even(Math.abs(n) * finest);
+  if (parts === 0) return n === 0 ? "0 in" : `under 1/${finest} in`;
   const [whole, rest] = [Math.floor(parts / finest), parts % finest];
-  if (rest === 0) return `${sign}${whole} in`;
-  const by = commonPart(rest, finest);
-  return `${sign}${whole > 0 ? `${whole} ` : ""}${rest / by}/${finest / by} in`;
+  const by = rest & -rest; // the largest power of two in it
+  const said = [whole > 0 ? String(whole) : "", rest > 0 ? `${rest / by}/${finest / by}` : ""].filter((t) => t !== "");
+  return `${n < 0 ? "-" : ""}${said.join(" ")} in`;
 }
 
-function commonPart(a: number, b: number): number {
-  return b === 0 ? a : commonPart(b, a % b);
+/** decimal writes a number with so many decimals; what rounds to nought has no sign. */
+function decimal(n: number, decimals: number): string {
+  const tens = 10 ** decimals;
+  const scaled = n * tens;
+  const text = (scaled % 1 === 0.5 || scaled % 1 === -0.5 ? even(scaled) / tens : n).toFixed(decimals);
+  return Number(text) === 0 ? text.replace("-", "") : text;
 }
 
-/** fixed writes a number with so many decimals, never as −0, and with a true minus. */
-function fixed(n: number, digits: number): string {
-  const text = Math.abs(n).toFixed(digits);
-  return n < 0 && Number(text) !== 0 ? `−${text}` : text;
+/** even rounds to the nearest whole number, a tie to the even one (NIST SP 811, B.7.1). */
+function even(n: number): number {
+  return n % 1 === 0.5 || n % 1 === -0.5 ? 2 * Math.round(n / 2) : Math.round(n);
 }
 
 /** Length is what was typed: metres, or what is wrong with it as a sentence. */
 export type Length = { m: number } | { mistake: string };
 
-const longest = 20; // m
-const spellings: [RegExp, string][] = [[/''|["”″]|inch(es)?/g, "in"], [/['’′]|feet|foot/g, "ft"], [/\s+/g, " "]];
-const metres: Record<string, number> = { mm: 0.001, cm: 0.01, m: 1, in: inch, ft: inch * foot };
-const number = String.raw`(\d+(?:[.,]\d+)?|[.,]\d+)`;
-const typedInches = new RegExp(String.raw`^(?:${number} ?ft ?)?(?:(?:(\d+)[ -])?(\d+) ?/ ?(\d+)|${number})?( ?in)?$`);
-const typedMetric = new RegExp(`^${number} ?(mm|cm|m)?$`);
+const longest = 1000; // m
+const metres = { mm: 0.001, cm: 0.01, m: 1, in: inch, ft: 12 * inch } as const;
+
+/** spellings make one of what keyboards make of marks, dashes, fractions and units. */
+const spellings: [RegExp, string][] = [
+  [/½/g, " 1/2"], [/¼/g, " 1/4"], [/¾/g, " 3/4"], [/⅛/g, " 1/8"], [/⅜/g, " 3/8"], [/⅝/g, " 5/8"], [/⅞/g, " 7/8"], [/⁄/g, "/"], [/[−–]/g, "-"],
+  [/''|["”“″]|inch(es)?|in\./g, "in"], [/['’‘′]|feet|foot|ft\./g, "ft"], [/\s+/g, " "],
+];
+
+const amount = String.raw`(?:(?:(\d+)[ -]+)?(\d{1,3}) ?/ ?(\d+)|(\d+\.?\d*|\.\d+))`; // 37 5/16, 5/16, or 37.3125
+const typedLength = new RegExp(`^(-?) ?${amount} ?(mm|cm|m|in|ft)?(?:[ -]*${amount} ?(?:in)?)?$`);
 
 /**
- * parseLength reads a length as people type it: "943", "94.3 cm", or "37 5/16", "3' 1 5/16"" in inches.
- * A number without a unit is in millimetres, or in inches where those are in use.
+ * parseLength reads a length as people type it: 943, 94.3 cm, 37 5/16, 3' 1 5/16". A
+ * number without a unit is in millimetres, or in inches where those are in use.
  */
 export function parseLength(text: string): Length {
-  const typed = spellings.reduce((t, [many, one]) => t.replace(many, one), text.trim().toLowerCase());
-  const m = typed === "" ? undefined : inMetres(typed);
-  const such = now === "us" ? "inches, such as 37 5/16" : "millimetres, such as 943";
-  if (m === undefined) return { mistake: `“${text.trim()}” is no length: write ${such}.` };
-  if (m <= 0 || m > longest) return { mistake: `“${text.trim()}” can’t be: more than nothing, and ${length(longest)} at the most.` };
-  return { m };
+  const such = now === "us" ? "37 5/16" : "948";
+  if (text.includes(",")) return { mistake: "A comma can be read in two ways: write a decimal point, and nothing between thousands." };
+  const m = inMetres(spellings.reduce((t, [many, one]) => t.replace(many, one), text.toLowerCase()).trim());
+  if (m === undefined) return { mistake: `“${text.trim()}” is no length: write one such as ${such}.` };
+  return Math.abs(m) > longest ? { mistake: `“${text.trim()}” is longer than ${longest} m.` } : { m };
 }
 
-/** inMetres reads a length that may be metric or in inches, undefined where it is neither. */
 function inMetres(typed: string): number | undefined {
-  const metric = typedMetric.exec(typed);
-  if (metric && (metric[2] !== undefined || now === "metric")) return amount(metric[1]) * (metres[metric[2] ?? "mm"] ?? NaN);
-  const parts = typedInches.exec(typed);
-  if (!parts || (now === "metric" && !/in|ft/.test(typed))) return undefined;
-  const [, feet, whole, over, under, plain] = parts;
-  if (under !== undefined && (Number(under) === 0 || (whole !== undefined && Number(over) >= Number(under)))) return undefined;
-  const fraction = under === undefined ? amount(plain) : Number(over) / Number(under);
-  return (amount(feet) * foot + amount(whole) + fraction) * inch;
+  const parts = typedLength.exec(typed);
+  if (!parts) return undefined;
+  const unit = (parts[6] ?? (now === "us" ? "in" : "mm")) as keyof typeof metres;
+  const first = number(parts.slice(2, 6));
+  if (first === undefined || (parts[4] !== undefined && unit !== "in" && unit !== "ft")) return undefined;
+  let m = first * metres[unit];
+  if (parts.slice(7).some((p) => p !== undefined)) { // after whole feet come inches
+    const second = number(parts.slice(7));
+    if (second === undefined || unit !== "ft" || !Number.isInteger(first) || second >= 12) return undefined;
+    m += second * inch;
+  }
+  return parts[1] === "-" && m !== 0 ? -m : m;
 }
 
-function amount(text: string | undefined): number {
-  return Number((text ?? "0").replace(",", "."));
+/** number is what the groups of an amount come to; a fraction is below 1 and in halves down to 64ths. */
+function number([whole, over, under, plain]: (string | undefined)[]): number | undefined {
+  if (plain !== undefined) return Number(plain);
+  const [a, b] = [Number(over), Number(under)];
+  return [2, 4, 8, 16, 32, 64].includes(b) && a < b ? Number(whole ?? 0) + a / b : undefined;
 }

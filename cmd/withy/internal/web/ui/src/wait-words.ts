@@ -2,7 +2,7 @@
 
 import type { CrewEvent, Difficulty, Heat, Interval, Ledger, Outcome, Pace, Rib, Rhythm, Status, Stick, Water } from "./state";
 import { bowEdge, sideEdge, type Edge, type Lies } from "./lie";
-import { degrees, length, litres, thickness } from "./measure";
+import { degrees, length, litres } from "./measure";
 import { about, clock, event, hours } from "./words";
 
 const watts = (w: number): string => `${Math.round(w / 10) * 10} W`;
@@ -48,7 +48,7 @@ export const stick = {
   gist: (sticks: Stick[]) => (sticks.length === 0 ? "set by hand" : `aim for ${sticks.map((k) => `${heat(k.target_min)} ${sticks.length > 1 ? k.bend : ""}`.trim()).join(", ")}`),
   unit: () => `All heat in minutes at ${degrees(100, 0)}. On the scale each step is twice the one before.`,
   byHand: (w: Status["window"]) => `Set by hand: soft from ${heat(w.soft_min)}, aim for ${heat(w.target_min)}, too much from ${heat(w.over_min)} min at ${degrees(100, 0)}.`,
-  name: (k: Stick) => `${k.stick ? `${k.stick}, ` : ""}${thickness(k.thickness_m)}, ${difficulties[k.bend]}`,
+  name: (k: Stick) => `${k.stick ? `${k.stick}, ` : ""}${length(k.thickness_m, 1)}, ${difficulties[k.bend]}`,
   guess: "A guess: no bend has shown it yet.",
   soft: (i: Interval) => `Soft from ${span(i)}.`,
   over: (i: Interval) => `Too much from ${span(i)}.`,
@@ -157,7 +157,7 @@ export const broke = {
     l.spares_left === undefined ? "" : `Spares left: ${l.spares_left}.`,
     l.expect_broken < 0.05 ? "" : `At this stick’s rate about ${l.expect_broken.toFixed(1)} more will break.`,
     l.make_more > 0 ? `Cut ${l.make_more} more.` : "",
-    l.keel_lift_m === undefined ? "" : `The keel lifts ${thickness(l.keel_lift_m, 0)}: ${l.keel_too_high ? "too high" : "that settles"}.`,
+    l.keel_lift_m === undefined ? "" : `The keel lifts ${length(l.keel_lift_m)}: ${l.keel_too_high ? "too high" : "that settles"}.`,
   ].filter((line) => line !== ""),
   split: "How far did it split?",
   splitRib: "rib that split",
@@ -172,7 +172,7 @@ export const broke = {
   which: "by which?",
   tellReplaced: "Took its place",
   keel: "Keel off its blocks",
-  lift: (m: number) => thickness(m, 0),
+  lift: (m: number) => length(m),
   tellKeel: "Measured",
   none: "No rib has cracked.",
   noOther: "To replace one: load a spare, pull it, then tell it here.",

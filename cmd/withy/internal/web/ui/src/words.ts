@@ -1,6 +1,6 @@
 // All that the page says of its own, in the words of the shed.
 
-import { degrees, difference, litres, thickness } from "./measure";
+import { degrees, difference, length, litres } from "./measure";
 import type { Alarm, Call, Phase, Probe, Rib, Slot, Status, Told, Water } from "./state";
 
 /** clock says seconds as 1:05. */
@@ -239,7 +239,7 @@ export function event(e: Told): string {
     case "fitted": return `rib ${e.rib}, mark to ${e.mark}`;
     case "split": return `rib ${e.rib} split through ${e.across_pct ?? 0} % of its width and ${e.through_pct ?? 0} % of its thickness`;
     case "replaced": return `rib ${e.with} took the place of ${e.rib}`;
-    case "keel": return `the keel lifts ${thickness((e.lift_mm ?? 0) / 1000, 0)}`;
+    case "keel": return `the keel lifts ${length((e.lift_mm ?? 0) / 1000)}`;
     case "peeped": return "the door was opened, nothing went in or out";
     case "refilled": return e.litres ? `${litres(e.litres)} poured in` : "a kettle poured in";
     case "filled": return `filled cold, ${litres(e.litres ?? 0)} in it`;
