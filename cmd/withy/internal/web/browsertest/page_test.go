@@ -3,6 +3,7 @@ package browsertest
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -79,13 +80,16 @@ func (p *page) resize(s screen) {
 	p.eval(`new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))`, nil)
 }
 
-// look makes the device prefer light or dark, and nothing that moves: a colour on its
-// way to another is none to be measured.
-func (p *page) look(scheme string) {
+// look makes the device prefer light or dark, whatever else is asked for as name and
+// value, and nothing that moves: a colour on its way to another is none to be measured.
+func (p *page) look(scheme string, more ...string) {
 	p.t.Helper()
-	p.ask("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{
-		{"name": "prefers-color-scheme", "value": scheme}, {"name": "prefers-reduced-motion", "value": "reduce"},
-	}})
+	features := []map[string]string{{"name": "prefers-color-scheme", "value": scheme}, {"name": "prefers-reduced-motion", "value": "reduce"}}
+	for pair := range slices.Chunk(more, 2) {
+		features = append(features, map[string]string{"name": pair[0], "value": pair[1]})
+	}
+	p.ask("Emulation.setEmulatedMedia", map[string]any{"features": features})
+	p.eval(`new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))`, nil)
 }
 
 // happened notes what tests ask for later.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http/httptest"
 	"path/filepath"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -16,6 +17,7 @@ import (
 	"withy/cmd/withy/internal/stage"
 	"withy/cmd/withy/internal/view"
 	"withy/cmd/withy/internal/web"
+	"withy/sensor"
 	"withy/sensor/rehearsed"
 	"withy/steambox"
 	"withy/steambox/rehearsal"
@@ -26,6 +28,7 @@ type shed struct {
 	t *testing.T
 	*daemon.Daemon
 	box    *rehearsed.Box
+	probes *probes
 	record *record.Record
 	url    string
 	litres float64 // in the boiler when it began
@@ -33,6 +36,25 @@ type shed struct {
 
 // seed is one of the boxes, boilers and sticks; any would do.
 const seed = 9
+
+// probes reads a rehearsal box and makes of each reading what a test wants.
+type probes struct {
+	*rehearsed.Box
+	become atomic.Pointer[func(*sensor.Reading)] // nil: as they are
+}
+
+func (p *probes) Read(ctx context.Context) (sensor.Sweep, error) {
+	sweep, err := p.Box.Read(ctx)
+	if become := p.become.Load(); become != nil {
+		for i := range sweep.Probes {
+			(*become)(&sweep.Probes[i])
+		}
+	}
+	return sweep, err
+}
+
+func unplugged(r *sensor.Reading) { r.Fault = &sensor.Fault{Kind: sensor.Absent} }
+func fiveOver(r *sensor.Reading)  { r.Temp = 105 } // as under a fifth of a bar
 
 // moment is one in the life of a box that steams by itself since the fire was lit.
 type moment func(*rehearsal.World) bool
@@ -64,7 +86,8 @@ func shop(t *testing.T, scenario string, so moment, speed float64) *shed {
 	}
 	log := slog.New(slog.DiscardHandler)
 	behind := stage.New(box, filepath.Join(t.TempDir(), "box.json"), log)
-	d, err := daemon.New(daemon.Options{Box: stage.Settings(world), Source: box, Record: rec, Speed: speed, Done: behind.Follow, Log: log})
+	read := &probes{Box: box}
+	d, err := daemon.New(daemon.Options{Box: stage.Settings(world), Source: read, Record: rec, Speed: speed, Done: behind.Follow, Log: log})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,14 +104,16 @@ func shop(t *testing.T, scenario string, so moment, speed float64) *shed {
 		}
 		rec.Close()
 	})
-	return &shed{t, d, box, rec, server.URL, litres}
+	return &shed{t, d, box, read, rec, server.URL, litres}
 }
 
 // do enters what somebody did, not through the page.
 func (s *shed) do(events ...steambox.Event) {
 	s.t.Helper()
 	for _, e := range events {
-		e.ID = fmt.Sprint(e.Kind, e.Rib, e.Slot)
+		if e.ID == "" {
+			e.ID = fmt.Sprint(e.Kind, e.Rib, e.Slot)
+		}
 		if err := s.Do(s.t.Context(), e); err != nil {
 			s.t.Fatalf("%s: %v", e.Kind, err)
 		}
@@ -101,6 +126,24 @@ func (s *shed) begin() {
 	s.do(steambox.Event{Kind: steambox.Level, Litres: s.litres}, steambox.Event{Kind: steambox.Start})
 	for i, slot := range []string{"A", "B", "C", "D"} {
 		s.do(steambox.Event{Kind: steambox.Loaded, Rib: fmt.Sprint(i + 1), Slot: slot})
+	}
+}
+
+// become has the probes read otherwise from here on.
+func (s *shed) become(other func(*sensor.Reading)) { s.probes.become.Store(&other) }
+
+// end takes every rib through the box, one after the other, and tells that they were
+// supple but for the first, which cracked.
+func (s *shed) end() {
+	s.t.Helper()
+	s.do(steambox.Event{Kind: steambox.Level, Litres: s.litres}, steambox.Event{Kind: steambox.Start})
+	for i, r := range s.View().Status.Ribs {
+		bent := string(rehearsal.Supple)
+		if i == 0 {
+			bent = string(rehearsal.Cracked)
+		}
+		s.do(steambox.Event{Kind: steambox.Loaded, Rib: r.Rib, Slot: "A"}, steambox.Event{Kind: steambox.Pulled, Slot: "A", ID: "out " + r.Rib},
+			steambox.Event{Kind: steambox.Outcome, Rib: r.Rib, Outcome: bent})
 	}
 }
 

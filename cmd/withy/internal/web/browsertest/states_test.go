@@ -8,45 +8,56 @@ import (
 
 	"withy/alert"
 	"withy/cmd/withy/internal/view"
+	"withy/steambox"
+	"withy/steambox/rehearsal"
 )
 
 // In every state the page passes axe (WCAG 2.2 A and AA) and fits the window, whatever
-// its size, dark and light.
+// its size, dark and light, with more contrast and in colours that are forced on it.
 func TestStates(t *testing.T) {
 	b := browser(t)
+	full := (*shed).begin
 	far := func(p *page) { p.press("#tools", "Far view") }
+	const alarm = `document.querySelector("#alarms .raised")`
 	for _, c := range []struct {
 		name     string
 		scenario string
 		at       moment
-		full     bool                  // four ribs are in, and the water is known
+		begin    func(*shed)           // nil: an empty box, and nobody told of the water
 		until    func(*view.View) bool // nil: from the first
+		shows    string                // what must be on the page by then; "": nothing of its own
 		then     func(*page)           // nil: nothing
 	}{
-		{"near", "good", hot, true, nil, nil},
-		{"far", "good", hot, true, nil, far},
-		{"folds open", "good", hot, true, nil, func(p *page) {
-			p.eval(`document.querySelectorAll("details").forEach((d) => { d.open = true; })`, nil)
-			p.wait(`document.querySelector(".heat tbody tr") && document.querySelectorAll("details[open] table, details[open] svg").length > 4`)
-		}},
-		{"warming", "good", hot, false, nil, nil},
-		{"low water", "boils-dry", low, true, raised(alert.WaterLow), nil},
-		{"low water, far", "boils-dry", low, true, raised(alert.WaterLow), far},
-		{"dry", "boils-dry", dry, true, danger, nil},
-		{"dry, far", "boils-dry", dry, true, danger, far},
+		{"near", "good", hot, full, nil, "", nil},
+		{"far", "good", hot, full, nil, "", far},
+		{"folds open", "good", hot, full, nil, "", folds},
+		{"warming", "good", hot, nil, nil, "", nil},
+		{"empty", "good", hot, func(s *shed) { s.do(steambox.Event{Kind: steambox.Start}) }, nil, `document.querySelector("#box .empty")`, nil},
+		{"late", "good", hot, full, nil, `document.querySelector("#call.late")`, nil},
+		{"not sure", "good", hot, doubted, nil, `document.querySelector("#call .unsure") && document.querySelector("#box .unsure")`, nil},
+		{"broken", "good", hot, broke, nil, "", folds},
+		{"low water", "boils-dry", low, full, raised(alert.WaterLow), alarm, nil},
+		{"low water, far", "boils-dry", low, full, raised(alert.WaterLow), alarm, far},
+		{"dry", "boils-dry", dry, full, danger, alarm, nil},
+		{"dry, far", "boils-dry", dry, full, danger, alarm, far},
+		{"blind", "good", hot, unseen, raised(alert.Blind), alarm, nil},
+		{"blind, far", "good", hot, unseen, raised(alert.Blind), alarm, far},
+		{"pressure", "good", hot, pressed, raised(alert.Pressure), alarm, nil},
+		{"pressure, far", "good", hot, pressed, raised(alert.Pressure), alarm, far},
+		{"after", "good", hot, (*shed).end, nil, `document.querySelector("#after .told-lines li")`, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := shop(t, c.scenario, c.at, 60)
-			if c.full {
-				s.begin()
+			if c.begin != nil {
+				c.begin(s)
 			}
 			if c.until != nil {
 				s.wait("the alarm", c.until)
 			}
 			p := b.open(t, phone, s.url)
 			p.look("dark")
-			if c.until != nil {
-				p.wait(`document.querySelector("#alarms .raised")`)
+			if c.shows != "" {
+				p.wait(c.shows)
 			}
 			if c.then != nil {
 				c.then(p)
@@ -60,11 +71,50 @@ func TestStates(t *testing.T) {
 			}
 			p.look("light")
 			p.clean("light")
+			p.look("dark", "prefers-contrast", "more")
+			p.clean("dark, more contrast")
+			p.look("light", "prefers-contrast", "more")
+			p.clean("light, more contrast")
+			p.look("dark", "forced-colors", "active")
+			p.clean("forced colours, dark")
+			p.look("light", "forced-colors", "active")
+			p.clean("forced colours, light")
 			if said := p.console(); len(said) > 0 {
 				t.Errorf("on the console: %q", said)
 			}
 		})
 	}
+}
+
+// folds opens all that is shut.
+func folds(p *page) {
+	p.eval(`document.querySelectorAll("details").forEach((d) => { d.open = true; })`, nil)
+	p.wait(`document.querySelector(".heat tbody tr") && document.querySelectorAll("details[open] table, details[open] svg").length > 4`)
+}
+
+// broke has the first rib come out cracked.
+func broke(s *shed) {
+	s.begin()
+	s.do(steambox.Event{Kind: steambox.Pulled, Slot: "A"},
+		steambox.Event{Kind: steambox.Outcome, Rib: "1", Outcome: string(rehearsal.Cracked), Where: "outside"})
+}
+
+func unseen(s *shed) {
+	s.begin()
+	s.become(unplugged)
+}
+
+func pressed(s *shed) {
+	s.begin()
+	s.become(fiveOver)
+}
+
+// doubted has nobody see the ribs for a while.
+func doubted(s *shed) {
+	unseen(s)
+	s.wait("nothing seen", func(v *view.View) bool { return v.Status.Phase == steambox.NoProbes })
+	s.probes.become.Store(nil)
+	s.wait("seen again", func(v *view.View) bool { return v.Status.Phase != steambox.NoProbes })
 }
 
 // clean fails where axe finds anything.

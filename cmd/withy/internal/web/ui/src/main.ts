@@ -7,6 +7,8 @@ import "./css/alarm.css";
 import "./css/crew.css";
 import "./css/wait.css";
 import "./css/screen.css";
+import "./css/forced.css";
+import { after } from "./after";
 import { alarms } from "./alarms";
 import { stayAwake } from "./awake";
 import { box, watchWidth } from "./box";
@@ -26,7 +28,7 @@ import { screen } from "./screen";
 import { quietIn, soundButton, sounds } from "./sound";
 import type { View } from "./state";
 import { speaks } from "./voice";
-import { wait } from "./wait";
+import { corrections, wait } from "./wait";
 import { wait as words } from "./wait-words";
 import { water } from "./water";
 import { page, phases } from "./words";
@@ -55,6 +57,7 @@ function show(v: View): void {
   box(v);
   crew(v);
   wait(v, inTheWait);
+  after(v, corrections);
   more(v);
   graphFollows(v);
 }

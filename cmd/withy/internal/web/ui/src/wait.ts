@@ -13,6 +13,9 @@ import { paceAndHeat, supply } from "./steam";
 import { sticks } from "./stick";
 import { boat, broke, piece as pieceWords, pot, right, steam, stick, wait as words } from "./wait-words";
 
+/** corrections puts right what was told; after the run it is looked at first. */
+export const corrections = new Fold(right.title, () => right.gist, putRight);
+
 const folds = [
   new Fold(stick.title, (v) => stick.gist(v.status.sticks ?? []), sticks),
   new Fold(boat.title, (v) => boat.gist(v.status), hulls),
@@ -20,7 +23,7 @@ const folds = [
   new Fold(pot.title, (v) => pot.gist(v.status.water), supply),
   new Fold(broke.title, (v) => broke.gist(v.status.ledger), breakage),
   new Fold(pieceWords.title, () => pieceWords.gist, piece),
-  new Fold(right.title, () => right.gist, putRight),
+  corrections,
 ];
 
 /** wait shows it all, and in the corner of its button how many questions are open. */
