@@ -10,6 +10,7 @@ export const after = {
   tellHeatOff: "Heat is off",
   heatIsOff: "The heat is off.",
   watched(s: Status): string {
+    if (s.phase === "cold") return "The box is cold.";
     const read = (s.probes ?? []).flatMap((p) => p.temp_c ?? []);
     const so = read.length > 0 ? ` Its hotter end is at ${degrees(Math.max(...read), 0)}.` : "";
     return `Water, heat and pressure are watched until the box is cold.${so}`;
