@@ -16,26 +16,13 @@ import (
 // all on record, the page never complains, fits every window, and asks nobody else.
 func TestRunByHand(t *testing.T) {
 	s := shop(t, "good", hot, 90)
-	h := &hand{s: s, page: browser(t).open(t, phone, s.url)}
-	for n := 0.5; n <= s.litres-1; n += 0.5 { // the page begins at the kettle's 1.5 L
-		h.page.press("#crew", "+")
-	}
-	h.page.press("#crew", "Level read")
-	h.page.press("#crew", "Start though not level")
+	p := browser(t).open(t, phone, s.url)
+	h := &hand{s: s, page: p, press: p.press, rests: true}
+	h.begin()
 	for h.pulled < 4 {
 		h.next()
 	}
-	s.wait("all told", func(v *view.View) bool {
-		bent := v.Status.Bent
-		return bent.Supple+bent.Stiff+bent.Cracked == 4 && len(ribsOf(s.told())) == len(h.did)
-	})
-	if d := cmp.Diff(h.did, ribsOf(s.told())); d != "" {
-		t.Errorf("done and on record: %s", d)
-	}
-	if said := h.page.console(); len(said) > 0 {
-		t.Errorf("on the console: %q", said)
-	}
-	h.page.stayed(s.url)
+	h.told()
 }
 
 // ribsOf puts what was told of ribs into the words of hand.did.
@@ -61,8 +48,37 @@ func ribsOf(events []steambox.Event) (out []string) {
 type hand struct {
 	s              *shed
 	page           *page
+	press          func(selector, text string) string // as page.press
+	rests          bool                               // there are more than four: a break, then
 	loaded, pulled int
 	did            []string
+}
+
+// begin tells how much water there is, and that it goes on with the box as it is.
+func (h *hand) begin() {
+	h.s.t.Helper()
+	for n := 0.5; n <= h.s.litres-1; n += 0.5 { // the page begins at the kettle's 1.5 L
+		h.press("#crew", "+")
+	}
+	h.press("#crew", "Level read")
+	h.press("#crew", "Start though not level")
+}
+
+// told fails where what the hand did is not what is on record, or the page complained.
+func (h *hand) told() {
+	t := h.s.t
+	t.Helper()
+	h.s.wait("all told", func(v *view.View) bool {
+		bent := v.Status.Bent
+		return bent.Supple+bent.Stiff+bent.Cracked == 4 && len(ribsOf(h.s.told())) == len(h.did)
+	})
+	if d := cmp.Diff(h.did, ribsOf(h.s.told())); d != "" {
+		t.Errorf("done and on record: %s", d)
+	}
+	if said := h.page.console(); len(said) > 0 {
+		t.Errorf("on the console: %q", said)
+	}
+	h.page.stayed(h.s.url)
 }
 
 // next waits for the next call that is due and follows it by its large button.
@@ -70,7 +86,7 @@ func (h *hand) next() {
 	h.s.t.Helper()
 	h.page.wait(`document.querySelector("#call .main")?.textContent.startsWith("Loaded") || document.querySelector("#call.late .main")`)
 	h.fits()
-	says := h.page.press("#call", "")
+	says := h.press("#call", "")
 	h.did = append(h.did, says)
 	h.page.wait(fmt.Sprintf(`document.querySelector("#call .main")?.textContent !== %q`, says))
 	if did := strings.Fields(says); did[0] == "Pulled" {
@@ -78,8 +94,8 @@ func (h *hand) next() {
 		h.bend(did[1])
 		return
 	}
-	if h.loaded++; h.loaded == 4 {
-		h.page.press("#crew", "Break: load no more")
+	if h.loaded++; h.loaded == 4 && h.rests {
+		h.press("#crew", "Break: load no more")
 		h.page.wait(`!document.querySelector("#call .main")?.textContent.startsWith("Loaded")`)
 	}
 }
@@ -92,11 +108,11 @@ func (h *hand) bend(rib string) {
 		h.s.t.Fatal(err)
 	}
 	h.page.wait(`document.querySelector("#crew .bent button")`)
-	h.page.press("#crew .bent", string(bent.Result))
+	h.press("#crew .bent", string(bent.Result))
 	if bent.Result == rehearsal.Cracked {
-		h.page.press("#crew .bent", bent.Where)
+		h.press("#crew .bent", bent.Where)
 	}
-	h.page.press("#crew .bent", "port")
+	h.press("#crew .bent", "port")
 	h.did = append(h.did, rib+" "+string(bent.Result), rib+" to port")
 	h.page.wait(`!document.querySelector("#crew .bent button")`)
 }
