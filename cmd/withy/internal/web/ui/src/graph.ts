@@ -3,13 +3,15 @@
 
 import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
-import { byID, el, setText } from "./dom";
+import { byID, el, setText, table } from "./dom";
 import { inScale, scale } from "./measure";
+import { readings } from "./readings";
 import type { Trace, TraceEvent, View } from "./state";
 import { hours, past as words } from "./words";
 
 const every = 15_000; // ms between two looks at the log
 const height = 260;
+const rows = 12; // of the table that says the same
 const steps = [1, 5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200]; // s between two ticks
 
 let plot: uPlot | null = null;
@@ -23,7 +25,7 @@ let session = "";
 /** graph makes the place for the graph; it loads once it comes into sight. */
 export function graph(): void {
   const root = byID("past");
-  root.append(el("h2", {}, words.title), el("div", { id: "plot", role: "img", "aria-label": words.label }), el("p", { id: "plot-says", role: "status" }, words.help));
+  root.append(el("h2", {}, words.title), el("div", { id: "plot", role: "img", "aria-label": words.label }), el("div", { id: "plot-table", class: "unseen" }), el("p", { id: "plot-says", role: "status" }, words.help));
   const place = byID("plot");
   new IntersectionObserver((seen) => {
     inSight = seen.some((s) => s.isIntersecting);
@@ -78,6 +80,7 @@ function show(trace: Trace): void {
   const data: uPlot.AlignedData = [times, probes[0] ?? missing, probes[probes.length - 1] ?? missing, times.map(() => inScale(boilingC))];
   if (plot) plot.setData(data);
   else plot = make(data);
+  byID("plot-table").replaceChildren(table(words.table, [words.time, words.steam, words.door], readings(trace, rows)));
 }
 
 function colour(name: string): string {
@@ -107,6 +110,7 @@ function make(data: uPlot.AlignedData): uPlot {
     hooks: { draw: [marks], setSelect: [closer] },
   };
   const made = new uPlot(options, data, place);
+  made.root.querySelector(".u-legend")?.setAttribute("aria-hidden", "true"); // the table says it
   made.over.addEventListener("dblclick", () => { zoomed = null; void load(); });
   return made;
 }

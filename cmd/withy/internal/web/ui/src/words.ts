@@ -281,6 +281,8 @@ export const past = {
   none: "Nothing in the log yet.",
   marks: { loaded: "loaded", pulled: "pulled", refilled: "refilled", filled: "filled", kettle: "kettle on" } as Record<string, string>,
   label: "Temperatures of both ends over the session, with what the crew did.",
+  table: "Temperatures of both ends over the session",
+  unknown: "no reading",
 };
 
 export const more = {

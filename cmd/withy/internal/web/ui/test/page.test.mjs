@@ -6,6 +6,7 @@ import { load } from "../load.mjs";
 const { lines } = await load("src/log.ts");
 const { ribList } = await load("src/wait-words.ts");
 const { parts } = await load("src/steam.ts");
+const { readings } = await load("src/readings.ts");
 
 const loaded = { elapsed_s: 100, event: { id: "1", kind: "loaded", rib: "7", slot: "C" } };
 const pulled = { elapsed_s: 400, event: { id: "2", kind: "pulled", slot: "C" } };
@@ -62,4 +63,13 @@ test("what is short is what the ribs ask for beyond the boiler", () => {
   const heat = { boiler_w: 1900, walls_w: 1200, vent_w: 190, ribs_w: 600, spare_w: -90 };
   assert.deepEqual(parts(heat).map((p) => [p.name, p.w]), [["walls", 1200], ["vent", 190], ["ribs", 600], ["short", 90]]);
   assert.equal(parts({ ...heat, ribs_w: 400, spare_w: 110 })[3].name, "spare");
+});
+
+test("the readings that are read out are evenly apart, the first and the last among them", () => {
+  const minutes = Array.from({ length: 101 }, (_, i) => 60 * i);
+  const trace = { elapsed_s: minutes, probes: [minutes.map(() => 99), minutes.map(() => null), minutes.map((_, i) => i)], events: [] };
+  assert.deepEqual(readings(trace, 3), [["0:00:00", "99.0 °C", "0.0 °C"], ["0:50:00", "99.0 °C", "50.0 °C"], ["1:40:00", "99.0 °C", "100.0 °C"]]);
+  const few = { elapsed_s: [0], probes: [[null], [97.31]], events: [] };
+  assert.deepEqual(readings(few, 12), [["0:00:00", "no reading", "97.3 °C"]]);
+  assert.deepEqual(readings({ elapsed_s: null, probes: null, events: null }, 12), []);
 });
