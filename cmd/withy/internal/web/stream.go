@@ -21,7 +21,7 @@ const (
 	viewEvery = time.Second     // the least time between two views with nothing urgent in them
 	beatEvery = time.Second     // so that a page knows a silent line from a calm box
 	patience  = 5 * time.Second // with a client that does not take what it is sent
-	mostPages = 64              // streams open at once
+	mostPages = 200             // streams open at once
 )
 
 // stream sends each view as a server-sent event to everybody who listens.
@@ -142,7 +142,7 @@ func (l *listener) offer(v *view.View) (time.Duration, error) {
 		return 0, err
 	}
 	l.last, l.sentAt = v, time.Now()
-	return 0, l.send("event: view\nid: %d\ndata: %s\n\n", v.Seq, b)
+	return 0, l.send(fmt.Appendf(nil, "event: view\nid: %d\ndata: ", v.Seq), b)
 }
 
 // urgent reports whether the crew must see or hear next at once: a new sound, the
@@ -173,17 +173,20 @@ func (l *listener) beat() error {
 	if err != nil {
 		return err
 	}
-	return l.send("event: beat\ndata: %s\n\n", data)
+	return l.send([]byte("event: beat\ndata: "), data)
 }
 
-// send writes one event, or gives the client up.
-func (l *listener) send(format string, a ...any) error {
+// send writes one event, or gives the client up. The data are not copied: all pages
+// share those of a view.
+func (l *listener) send(head, data []byte) error {
 	err := l.rc.SetWriteDeadline(time.Now().Add(l.stream.patience))
 	if err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
-	if _, err := fmt.Fprintf(l.w, format, a...); err != nil {
-		return err
+	for _, part := range [][]byte{head, data, []byte("\n\n")} {
+		if _, err := l.w.Write(part); err != nil {
+			return err
+		}
 	}
 	return l.rc.Flush()
 }

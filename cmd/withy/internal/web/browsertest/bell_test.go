@@ -21,10 +21,12 @@ import (
 	"withy/steambox"
 )
 
-const (
-	streams  = 200 // event streams open at once
-	handlers = 4   // that share them: one lets in 64
-)
+// streams is how many event streams are open at once: as many as are let in.
+const streams = 200
+
+// calm is how long after a sweep nobody is busy with it any more; in life there is a
+// second between two.
+const calm = 50 * time.Millisecond
 
 // sweeps is a source whose sweeps are handed over one by one, a second apart.
 type sweeps struct {
@@ -94,6 +96,7 @@ func ring(t testing.TB, listeners int) time.Duration {
 	for range 10 { // the alarm's delay
 		src.sweep(sensor.Open)
 	}
+	time.Sleep(calm)
 	sent := src.sweep(sensor.Open)
 	select {
 	case rang := <-p:
@@ -108,14 +111,11 @@ func ring(t testing.TB, listeners int) time.Duration {
 // them. It returns once each has had a view.
 func listen(t testing.TB, d *daemon.Daemon, n int) func() {
 	t.Helper()
-	var servers []*httptest.Server
 	ctx, cancel := context.WithCancel(t.Context())
-	for range handlers {
-		servers = append(servers, httptest.NewServer(web.New(d, metrics.Handler(d), nil, slog.New(slog.DiscardHandler))))
-	}
+	server := httptest.NewServer(web.New(d, metrics.Handler(d), nil, slog.New(slog.DiscardHandler)))
 	heard := make(chan error, n)
-	for i := range n {
-		go func() { heard <- hear(ctx, servers[i%handlers].URL) }()
+	for range n {
+		go func() { heard <- hear(ctx, server.URL) }()
 	}
 	for range n {
 		if err := <-heard; err != nil {
@@ -124,10 +124,8 @@ func listen(t testing.TB, d *daemon.Daemon, n int) func() {
 	}
 	return func() {
 		cancel()
-		for _, s := range servers {
-			s.CloseClientConnections()
-			s.Close()
-		}
+		server.CloseClientConnections()
+		server.Close()
 	}
 }
 
