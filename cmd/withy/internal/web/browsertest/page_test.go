@@ -42,6 +42,15 @@ type page struct {
 // would have it.
 func (c *chromium) open(t *testing.T, s screen, url string) *page {
 	t.Helper()
+	p := c.blank(t, s)
+	p.ask("Page.navigate", map[string]any{"url": url})
+	p.wait(`document.body?.dataset.live === "live"`)
+	return p
+}
+
+// blank opens such a window with nothing in it yet.
+func (c *chromium) blank(t *testing.T, s screen) *page {
+	t.Helper()
 	var own struct{ BrowserContextID, TargetID, SessionID string }
 	ask := func(method string, params map[string]any) {
 		t.Helper()
@@ -60,8 +69,6 @@ func (c *chromium) open(t *testing.T, s screen, url string) *page {
 		p.ask(domain+".enable", nil)
 	}
 	p.resize(s)
-	p.ask("Page.navigate", map[string]any{"url": url})
-	p.wait(`document.body?.dataset.live === "live"`)
 	return p
 }
 
