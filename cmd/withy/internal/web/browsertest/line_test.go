@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"context"
 	"fmt"
 	"net"
 	"strings"
@@ -159,4 +160,21 @@ func (p *page) looksLive() []string {
 		return out;
 	})()`, "#crew :is(button, select, output, b), #past, #lost, header, #rehearsal, #answer"), &out)
 	return out
+}
+
+// A page that is one too many says so, and goes on by itself when there is room.
+func TestOneTooMany(t *testing.T) {
+	s := shop(t, "good", hot, 1)
+	ctx, leave := context.WithCancel(t.Context())
+	defer leave()
+	for range streams {
+		if err := hear(ctx, s.url); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p := browser(t).blank(t, phone)
+	p.ask("Page.navigate", map[string]any{"url": s.url})
+	p.wait(`document.querySelector("#lost")?.checkVisibility() && document.querySelector("#lost").textContent.startsWith("Too many pages are open. Close one and try again.")`)
+	leave()
+	p.wait(`document.body.dataset.live === "live" && !document.querySelector("#lost").checkVisibility()`)
 }

@@ -14,7 +14,7 @@ const [shortest, longest] = [500, 8000]; // ms between two tries
 export interface Trust {
   liveness: Liveness;
   age: number | null; // s, of the newest view
-  why: string; // what the daemon says is wrong with its loop
+  why: string; // what the daemon says is wrong with its loop, or why it lets no more pages listen
 }
 
 /**
@@ -36,6 +36,7 @@ export class Line {
   private viewed: Moment | null = null; // when the newest view came
   private connected = false; // something came on this line
   private beat = { well: true, why: "" };
+  private refused = ""; // why no line was given, where the daemon said so
   private wait = shortest;
   private retry: number | undefined;
 
@@ -54,7 +55,8 @@ export class Line {
   /** trust tells how far the newest view can be trusted now. */
   trust(): Trust {
     const silent = this.source === null || since(this.heard) > silence;
-    const { well, why } = this.beat;
+    const { well } = this.beat;
+    const why = this.refused || this.beat.why;
     if (this.viewed === null) return { liveness: silent ? "lost" : "waiting", age: null, why };
     const age = since(this.viewed);
     const fresh = well && age < stale;
@@ -79,12 +81,28 @@ export class Line {
       this.beat = { why: "", ...(JSON.parse(e.data) as { well: boolean; why?: string }) };
       this.onChange();
     });
-    this.source.addEventListener("error", () => this.again());
+    this.source.addEventListener("error", () => {
+      if (!this.connected) void this.askWhy();
+      this.again();
+    });
+  }
+
+  /** askWhy finds out why no line was given: browsers do not tell what was answered to one. */
+  private async askWhy(): Promise<void> {
+    try {
+      const response = await fetch("/api/events", { signal: AbortSignal.timeout(silence) });
+      this.refused = response.ok ? "" : ((await response.json()) as { error: string }).error;
+      if (response.ok) await response.body?.cancel();
+    } catch {
+      this.refused = ""; // nobody is there
+    }
+    this.onChange();
   }
 
   private came(): void {
     this.heard = now();
     this.connected = true;
+    this.refused = "";
     this.wait = shortest;
   }
 

@@ -90,7 +90,7 @@ function age(line: Line): void {
   document.body.dataset.live = liveness;
   const lost = byID("lost");
   lost.hidden = liveness === "live" || liveness === "waiting";
-  if (liveness === "lost") setText(lost, page.lost(seconds));
+  if (liveness === "lost") setText(lost, page.lost(seconds, why));
   if (liveness === "still") setText(lost, page.still(seconds ?? 0, why));
   setText(byID("age"), seconds === null ? page.waiting : liveness === "live" ? page.live(seconds) : page.old);
 }

@@ -31,7 +31,7 @@ export const page = {
   near: "Near view",
   waiting: "Asking the box…",
   live: (s: number) => (s < 2 ? "live" : `${Math.round(s)} s old`),
-  lost: (s: number | null) => `No word from the box${s === null ? "" : ` for ${about(Math.max(5, s))}`}. What you see is old: go by your own clock and mind the water.`,
+  lost: (s: number | null, why: string) => `${why === "" ? "" : `${why} `}No word from the box${s === null ? "" : ` for ${about(Math.max(5, s))}`}. What you see is old: go by your own clock and mind the water.`,
   still: (s: number, why: string) => `${why || `The box has said nothing new for ${about(Math.max(5, s))}.`} Go by your own clock and mind the water.`,
   old: "not live",
   faster: (n: number) => `${page.rehearsal} ×${n}`,
