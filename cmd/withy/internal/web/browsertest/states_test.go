@@ -148,6 +148,16 @@ func danger(v *view.View) bool {
 // axe lists what the checker of accessibility finds against WCAG 2.2, levels A and AA.
 func (p *page) axe() []string {
 	p.t.Helper()
+	return p.axeRun(10, `{
+		runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] },
+		rules: { "target-size": { enabled: true } },
+		resultTypes: ["violations"],
+	}`)
+}
+
+// axeRun lists what it finds by these options, by at least so many rules.
+func (p *page) axeRun(rules int, options string) []string {
+	p.t.Helper()
 	script, err := os.ReadFile("../ui/node_modules/axe-core/axe.min.js")
 	if err != nil {
 		p.t.Fatalf("go generate ./cmd/withy/internal/web fetches it: %v", err)
@@ -166,12 +176,8 @@ func (p *page) axe() []string {
 			}
 		}
 	}
-	p.eval(`axe.run(document, {
-		runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] },
-		rules: { "target-size": { enabled: true } },
-		resultTypes: ["violations"],
-	})`, &found)
-	if len(found.Passes) < 10 {
+	p.eval("axe.run(document, "+options+")", &found)
+	if len(found.Passes) < rules {
 		p.t.Fatalf("only %d rules could be looked at", len(found.Passes))
 	}
 	var out []string
