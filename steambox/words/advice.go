@@ -39,16 +39,21 @@ func Advice(s *steambox.Status, u measure.Units) []string {
 	for _, one := range []string{
 		swapped(s.Rig),
 		refill(s.Water, u), plannedBreak(s.Water), fillUnknown(s.Water), reserve(s.Water), weak(s.Heat, s.Rhythm), coldEnd(s.ColdEnd),
-		try(s.Try), paceAdvice(s.Pace), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger, u),
+		try(s.Try), paceAdvice(s), breakage(s.Ledger), glue(s.Ledger), blanks(s.Ledger), keel(s.Ledger, u),
 	} {
 		if one != "" {
 			out = append(out, one)
 		}
 	}
-	if len(s.Calls) > 0 && s.Calls[0].Do == steambox.DoneCall {
+	if done(s) {
 		out = append(out, afterwards...)
 	}
 	return out
+}
+
+// done reports whether the last rib of the day is out.
+func done(s *steambox.Status) bool {
+	return len(s.Calls) > 0 && s.Calls[0].Do == steambox.DoneCall
 }
 
 // afterwards is what is easily forgotten when the last rib is in: common practice, no
@@ -67,8 +72,11 @@ func swapped(rig []steambox.RigNow) string {
 	return ""
 }
 
-func paceAdvice(p steambox.PaceNow) string {
+func paceAdvice(s *steambox.Status) string {
+	p := s.Pace
 	switch {
+	case done(s):
+		return "" // there is no next rib to do better with
 	case p.Verdict == "too-fast":
 		return fmt.Sprintf("The last ribs came out about %s too early. Wait for the call.", long(p.ByS))
 	case p.Verdict == "too-slow" && p.Do == "drop":

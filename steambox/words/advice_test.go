@@ -1,6 +1,7 @@
 package words_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -35,5 +36,15 @@ func TestAdvice(t *testing.T) {
 		if d := cmp.Diff(row.want, words.Advice(&row.s, measure.Metric)); d != "" {
 			t.Errorf("%s: %s", name, d)
 		}
+	}
+}
+
+// After the last rib nothing is said of the pace, which can be put right no more, and
+// what is easily forgotten is.
+func TestAdviceAfterTheLastRib(t *testing.T) {
+	s := steambox.Status{Pace: steambox.PaceNow{Verdict: "too-fast", ByS: 62, Do: "wait"}, Calls: []steambox.Call{{Do: steambox.DoneCall}}}
+	got := words.Advice(&s, measure.Metric)
+	if len(got) != 4 || !strings.Contains(got[1], "open it, drain it") {
+		t.Errorf("said %q", got)
 	}
 }

@@ -40,7 +40,7 @@ func TestStates(t *testing.T) {
 		{"low water, far", "boils-dry", low, full, raised(alert.WaterLow), alarm, far},
 		{"dry", "boils-dry", dry, full, danger, alarm, nil},
 		{"dry, far", "boils-dry", dry, full, danger, alarm, far},
-		{"blind", "good", hot, unseen, raised(alert.Blind), alarm, nil},
+		{"blind", "good", hot, unseen, raised(alert.Blind), alarm + ` && document.querySelector("#call .digits").textContent === "?" && document.querySelector("#call .good").textContent === ""`, nil},
 		{"blind, far", "good", hot, unseen, raised(alert.Blind), alarm, far},
 		{"pressure", "good", hot, pressed, raised(alert.Pressure), alarm, nil},
 		{"pressure, far", "good", hot, pressed, raised(alert.Pressure), alarm, far},

@@ -35,7 +35,7 @@ export function call(v: View): void {
   keyed(root, JSON.stringify([next.do, next.rib, next.slot, next.mark, next.sure, careful, device().sides]), () => build(next, careful));
   const shown = digits(next, v.status);
   figures(root, shown.figure, shown.label, shown.late);
-  put(root, ".good", next.do === "pull" && !shown.late && next.in_s !== undefined ? words.good(next.good_s) : "");
+  put(root, ".good", next.do === "pull" && !shown.late && next.in_s !== undefined && v.status.phase !== "blind" ? words.good(next.good_s) : "");
   put(root, ".says", plain(next, v) ? "" : sentence(v));
   put(root, ".unseen", sentence(v), `${next.do} ${next.rib} ${next.slot} ${shown.late} ${next.too_far} ${(next.in_s ?? 0) < soon}`);
   put(root, ".work", words.work(v.status.out_of_box));
