@@ -32,6 +32,10 @@ func TestRunByKeyboard(t *testing.T) {
 	k.pressAt(fmt.Sprintf(`e.textContent === "Put right" && e.closest("li").textContent.includes(%q)`, was))
 	k.press("#after .told-lines .choice", other)
 	p.wait(`document.querySelector("#after .told-lines").textContent.includes("put right")`)
+
+	k.press("#tools", "Set up")
+	p.key("Tab", 9, "")
+	p.wait(`document.activeElement === document.querySelector("#screen summary")`)
 }
 
 // keyboard works a page by keys alone.

@@ -105,8 +105,16 @@ function farView(): HTMLButtonElement {
   return b;
 }
 
-const inTheWait = button(words.title, () => byID("wait").scrollIntoView(), { class: "wait" });
-const thisScreen = button(screenWords.short, () => byID("screen").scrollIntoView(), { class: "settings" });
+/** goTo goes to a section of the page, and those who work it by keys go on from there. */
+function goTo(id: string): void {
+  const section = byID(id);
+  section.tabIndex = -1;
+  section.focus({ preventScroll: true });
+  section.scrollIntoView();
+}
+
+const inTheWait = button(words.title, () => goTo("wait"), { class: "wait" });
+const thisScreen = button(screenWords.short, () => goTo("screen"), { class: "settings" });
 byID("tools").append(inTheWait, soundButton(), farView(), thisScreen);
 wearLook(graphRedraws);
 onDevice(again);
