@@ -4,15 +4,15 @@ import (
 	"fmt"
 	"testing"
 
+	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/view"
-	"withy/steambox"
 )
 
 // A whole boat of four ribs by keyboard alone, from the water to the heat that is off
 // and a line put right: every button is come to by Tab, in sight and with its focus to
 // be seen, and Enter acts at once.
 func TestRunByKeyboard(t *testing.T) {
-	s := shop(t, "good", hot, 60, func(b *steambox.Box) { b.Ribs = b.Ribs[:4] })
+	s := shop(t, "good", hot, 60, func(o *daemon.Options) { o.Box.Ribs = o.Box.Ribs[:4] })
 	p := browser(t).open(t, tablet, s.url)
 	k := &keyboard{page: p}
 	h := &hand{s: s, page: p, press: k.press}

@@ -64,8 +64,8 @@ func low(w *rehearsal.World) bool { return !w.LevelClosed() }
 func dry(w *rehearsal.World) bool { return w.WaterL() < 0.1 }
 
 // shop opens a shed at a moment of its box, so that nobody waits for the warm-up. It
-// goes speed times as fast as life from then on. Changes make its settings others.
-func shop(t *testing.T, scenario string, so moment, speed float64, changes ...func(*steambox.Box)) *shed {
+// goes speed times as fast as life from then on. Changes make what the daemon is made of another.
+func shop(t *testing.T, scenario string, so moment, speed float64, changes ...func(*daemon.Options)) *shed {
 	t.Helper()
 	long(t)
 	world, err := rehearsal.New(scenario, seed)
@@ -87,11 +87,11 @@ func shop(t *testing.T, scenario string, so moment, speed float64, changes ...fu
 	log := slog.New(slog.DiscardHandler)
 	behind := stage.New(box, filepath.Join(t.TempDir(), "box.json"), log)
 	read := &probes{Box: box}
-	settings := stage.Settings(world)
+	options := daemon.Options{Box: stage.Settings(world), Source: read, Record: rec, Speed: speed, Done: behind.Follow, Log: log}
 	for _, change := range changes {
-		change(&settings)
+		change(&options)
 	}
-	d, err := daemon.New(daemon.Options{Box: settings, Source: read, Record: rec, Speed: speed, Done: behind.Follow, Log: log})
+	d, err := daemon.New(options)
 	if err != nil {
 		t.Fatal(err)
 	}
