@@ -45,6 +45,8 @@ func TestStates(t *testing.T) {
 		{"pressure", "good", hot, pressed, raised(alert.Pressure), alarm, nil},
 		{"pressure, far", "good", hot, pressed, raised(alert.Pressure), alarm, far},
 		{"after", "good", hot, (*shed).end, nil, `document.querySelector("#after .told-lines li")`, nil},
+		{"after, pressure", "good", hot, func(s *shed) { s.end(); s.become(fiveOver) }, raised(alert.Pressure),
+			alarm + ` && document.querySelector("#call.away") && document.querySelector("#after .advice").textContent.includes("keep away from the door") && !document.querySelector("#after .advice").textContent.includes("open it")`, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := shop(t, c.scenario, c.at, 60)
