@@ -71,6 +71,8 @@ type BoxProbe struct {
 // Stock is what the ribs are made of.
 type Stock struct {
 	Material   wood.Material `json:"material"`
+	Species    string        `json:"species,omitempty"`      // what the material was told as, if it was
+	Moisture   float64       `json:"moisture_pct,omitempty"` // of dry mass, the same
 	FilmWPerM2 float64       `json:"film_w_m2k"`
 	FilmFactor float64       `json:"film_factor"`
 }
@@ -115,7 +117,7 @@ func DefaultBox() Box {
 		Window: Window{Soft: 2.2, Target: 2.8, Over: 5.5},
 		Learn:  true, Dryness: window.Green,
 		Way: pace.Run, CrewS: 75,
-		Wood:       Stock{Material: wood.WhiteOak, FilmWPerM2: soak.DefaultFilm, FilmFactor: soak.DefaultFilmFactor},
+		Wood:       Stock{Material: wood.WhiteOak, Species: "white-oak", Moisture: 65, FilmWPerM2: soak.DefaultFilm, FilmFactor: soak.DefaultFilmFactor},
 		Warm:       Warm{LevelK: 0.5, LevelS: 300, BelowK: 8, AtLeastS: 1800},
 		ColdEndK:   8,
 		HullMargin: hull.DefaultMargin,
@@ -298,6 +300,13 @@ func seconds(s float64) time.Duration {
 type checker []error
 
 func (c *checker) add(format string, a ...any) { *c = append(*c, fmt.Errorf(format, a...)) }
+
+// join adds the mistakes of an error that Check returned.
+func (c *checker) join(err error) {
+	if err != nil {
+		*c = append(*c, err)
+	}
+}
 
 func (c *checker) number(key string, x, lo, hi float64) {
 	if !unit.Finite(x) || x < lo || x > hi {

@@ -89,6 +89,8 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.dryRun(e.On)
 	case Round:
 		return s.round()
+	case Set:
+		return s.set(*e.Box)
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}

@@ -36,6 +36,7 @@ const (
 	Dry      Kind = "dry"      // a dry run begins or ends
 	Round    Kind = "round"    // of a dry run: back at the box
 	Struck   Kind = "struck"   // what was told before never happened
+	Set      Kind = "set"      // the box was set otherwise: made by the daemon, not by the crew
 	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
 
@@ -62,8 +63,9 @@ type Event struct {
 	LiftMM     float64 `json:"lift_mm,omitempty"`
 	// EarlierS is how many seconds before it was told it really happened.
 	EarlierS float64 `json:"earlier_s,omitempty"`
-	Of       string  `json:"of,omitempty"` // id of the event that is corrected
-	By       string  `json:"by,omitempty"` // page, button, rehearsal
+	Of       string  `json:"of,omitempty"`  // id of the event that is corrected
+	By       string  `json:"by,omitempty"`  // page, button, rehearsal
+	Box      *Box    `json:"box,omitempty"` // as it is set from then on, whole
 }
 
 // KindInfo describes a kind of event: the table behind the API's description.
@@ -98,6 +100,7 @@ var Kinds = []KindInfo{
 	{Checked, "An item of the rig check was looked at; on says that it is in order.", []string{"item"}, []string{"on"}},
 	{Dry, "A dry run, without steam, begins or ends.", nil, []string{"on"}},
 	{Round, "A round of the dry run is done: back at the box.", nil, nil},
+	{Set, "The box is set otherwise from now on; what was told and seen stays.", []string{"box"}, nil},
 	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
 	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
 		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "with", "across_pct", "through_pct", "lift_mm", "earlier_s"}},
@@ -152,7 +155,7 @@ func (e *Event) fields() []string {
 		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
 		{"temp_c", e.TempC != 0}, {"on", e.On}, {"item", e.Item != ""},
 		{"test", e.Test}, {"with", e.With != ""}, {"across_pct", e.AcrossPct != 0}, {"through_pct", e.ThroughPct != 0},
-		{"lift_mm", e.LiftMM != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""},
+		{"lift_mm", e.LiftMM != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""}, {"box", e.Box != nil},
 	} {
 		if f.set {
 			given = append(given, f.name)
@@ -171,6 +174,9 @@ func (e *Event) checkFields(c *checker) {
 	word("where", e.Where, Wheres)
 	word("mark", e.Mark, Marks)
 	word("item", e.Item, RigTold)
+	if e.Box != nil {
+		c.join(e.Box.Check())
+	}
 	c.number("litres", e.Litres, 0, 500)
 	c.number("temp_c", e.TempC, 0, 100)
 	c.number("across_pct", e.AcrossPct, 0, 100)

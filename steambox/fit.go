@@ -68,7 +68,7 @@ func (s *Session) boats() []string {
 // placed reports whether it is known where on the keel a rib goes. One that the
 // table does not have only replaces another, and which one the crew must tell.
 func (s *Session) placed(i int) bool {
-	return !s.Ribs[i].Test && (i < len(s.box.Ribs) || len(s.box.Ribs) == 0 || s.Ribs[i].Replaces != "")
+	return !s.Ribs[i].Test && (i < s.Listed || len(s.box.Ribs) == 0 || s.Ribs[i].Replaces != "")
 }
 
 func (s *Session) fitBoat(boat string) {

@@ -26,9 +26,6 @@ const softC = 80
 // outOfBox returns the times of a rib in this shop. Common practice knows them for
 // one thickness; others keep their heat as long as conduction says.
 func (s *Session) outOfBox(r Rib) OutOfBox {
-	if s.works == nil {
-		s.works = map[wood.Section]pace.Out{}
-	}
 	key := wood.Section{WidthM: r.WidthM, ThicknessM: r.ThicknessM}
 	out, ok := s.works[key]
 	if !ok {

@@ -88,8 +88,8 @@ func settle(history []Entry) ([]Entry, error) {
 			continue
 		}
 		if struck[e.ID] {
-			if e.Kind == Heard || e.Kind == Reset {
-				return nil, refuse("What was done about an alarm stays done.")
+			if err := stays(e.Kind); err != nil {
+				return nil, err
 			}
 			settled[i].Event = &Event{ID: e.ID, Kind: Struck, Of: e.ID}
 			index[e.ID] = i
@@ -118,6 +118,17 @@ func settle(history []Entry) ([]Entry, error) {
 	return settled, nil
 }
 
+// stays refuses to correct what was no account of what happened.
+func stays(k Kind) error {
+	switch k {
+	case Heard, Reset:
+		return refuse("What was done about an alarm stays done.")
+	case Set:
+		return refuse("What was set was in use from then on: set it otherwise from now on.")
+	}
+	return nil
+}
+
 // strikes lists the ids that were struck by something that wasn't struck itself.
 func strikes(history []Entry) map[string]bool {
 	struck := map[string]bool{}
@@ -132,12 +143,13 @@ func strikes(history []Entry) map[string]bool {
 // correct makes one correction of an entry that was told at a moment before.
 func correct(entry *Entry, toldAt time.Duration, e *Event) error {
 	was := *entry.Event
-	switch {
-	case e.Kind == Struck:
+	if e.Kind == Struck {
 		return nil // it was left out already
-	case was.Kind == Heard || was.Kind == Reset:
-		return refuse("What was done about an alarm stays done.")
-	case was.Kind == Struck || was.Kind == Amended:
+	}
+	if err := stays(was.Kind); err != nil {
+		return err
+	}
+	if was.Kind == Struck || was.Kind == Amended {
 		return refuse("That was a correction itself: strike it, and correct again.")
 	}
 	was.Rib, was.Slot = cmp.Or(e.Rib, was.Rib), cmp.Or(e.Slot, was.Slot)

@@ -111,7 +111,7 @@ func (s *Session) ledger() Ledger {
 // how many took another's place.
 func (s *Session) sparesUsed() int {
 	used := 0
-	for i := len(s.box.Ribs); i < len(s.Ribs); i++ {
+	for i := s.Listed; i < len(s.Ribs); i++ {
 		r := &s.Ribs[i]
 		if r.Place != Waiting && !r.Test && (len(s.box.Ribs) > 0 || r.Replaces != "") {
 			used++

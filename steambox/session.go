@@ -19,17 +19,23 @@ import (
 // the order of their elapsed time. The same ones give the same session, bit for
 // bit on one processor family. It belongs to one goroutine.
 type Session struct {
+	begun Box // with which it was begun
+	setup
+	state
+	scratch [MaxPoints]soak.Air
+	fitted  *fits // nil: to be made anew
+	epoch   int   // rises with every event: what follows from them is kept until then
+}
+
+// setup is the box as it is set now, and what follows from that alone.
+type setup struct {
 	box    Box
 	around Surroundings
 	latent float64 // heat, J/kg
 	models map[wood.Section]*soak.Model
 	air    *profile.Air
-	state
-	scratch [MaxPoints]soak.Air
-	works   map[wood.Section]pace.Out
-	fitted  *fits // nil: to be made anew
-	sticks  map[stickKey]*stick
-	epoch   int // rises with every event: what follows from them is kept until then
+	works  map[wood.Section]pace.Out
+	sticks map[stickKey]*stick
 }
 
 // state is all of a session that changes.
@@ -48,7 +54,9 @@ type state struct {
 	Warming    []boiler.WarmRow // of the warm-up so far
 	Loads      []time.Duration  // the last few, in the order they came
 	Kettle     time.Duration    // when the kettle was put on; 0: it isn't
+	SetTo      *Box             // as the box was set last; nil: as the session was begun
 	Ribs       []RibState
+	Listed     int     // so many of the ribs, the first, are or were in the table
 	LnRatio    float64 // of door end to steam end, as the next rib will have it
 	Bent       []bent  // in the order of the pulls
 	InSlot     []int   // which rib lies in each slot; empty: none
@@ -106,22 +114,13 @@ func NewSession(box Box) (*Session, error) {
 	if err := box.Check(); err != nil {
 		return nil, err
 	}
-	around, err := NewSurroundings(box.PressurePa, box.Measured, box.ShopC)
+	now, err := setUp(box, nil)
 	if err != nil {
 		return nil, err
 	}
-	latent, err := steam.LatentHeat(box.PressurePa)
-	if err != nil {
-		return nil, err
-	}
-	shape := box.shape()
-	shape.BoilingC = around.BoilingC
-	air, err := profile.New(shape)
-	if err != nil {
-		return nil, err
-	}
-	s := &Session{box: box, around: around, air: air, models: map[wood.Section]*soak.Model{}, sticks: map[stickKey]*stick{}}
-	s.latent, s.Water = latent, boiler.NewWater(box.Boiler, latent)
+	s := &Session{begun: box, setup: now}
+	s.state.Air = s.air.State
+	s.Water = boiler.NewWater(box.Boiler, s.latent)
 	if s.Walls, err = box.size().FirstWalls(); err != nil {
 		return nil, err
 	}
@@ -132,24 +131,44 @@ func NewSession(box Box) (*Session, error) {
 	for _, r := range box.Ribs {
 		s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting})
 	}
-	return s, s.makeModels()
+	s.Listed = len(s.Ribs)
+	return s, nil
 }
 
-// makeModels makes the conduction of every section that is in the table.
-func (s *Session) makeModels() error {
-	if _, err := s.model(s.box.Common); err != nil {
-		return err
+// setUp returns what follows from a box that passes Check. There is a model for each
+// of its ribs and for those that there are besides.
+func setUp(box Box, besides []RibState) (setup, error) {
+	s := setup{box: box, models: map[wood.Section]*soak.Model{}, sticks: map[stickKey]*stick{}, works: map[wood.Section]pace.Out{}}
+	var err error
+	if s.around, err = NewSurroundings(box.PressurePa, box.Measured, box.ShopC); err != nil {
+		return s, err
 	}
-	for _, r := range s.Ribs {
-		if _, err := s.model(r.Rib); err != nil {
-			return fmt.Errorf("rib %s: %w", r.Label, err)
+	if s.latent, err = steam.LatentHeat(box.PressurePa); err != nil {
+		return s, err
+	}
+	shape := box.shape()
+	shape.BoilingC = s.around.BoilingC
+	if s.air, err = profile.New(shape); err != nil {
+		return s, err
+	}
+	if _, err := s.model(box.Common); err != nil {
+		return s, err
+	}
+	for _, r := range box.Ribs {
+		if _, err := s.model(r); err != nil {
+			return s, fmt.Errorf("rib %s: %w", r.Label, err)
 		}
 	}
-	return nil
+	for _, r := range besides {
+		if _, err := s.model(r.Rib); err != nil {
+			return s, fmt.Errorf("rib %s: %w", r.Label, err)
+		}
+	}
+	return s, nil
 }
 
 // model returns the conduction of a rib, shared by all of its section.
-func (s *Session) model(r Rib) (*soak.Model, error) {
+func (s *setup) model(r Rib) (*soak.Model, error) {
 	section := wood.Section{WidthM: r.WidthM, ThicknessM: r.ThicknessM}
 	if m, ok := s.models[section]; ok {
 		return m, nil
@@ -162,7 +181,7 @@ func (s *Session) model(r Rib) (*soak.Model, error) {
 }
 
 // assumed is what is taken for granted of a rib's wood in this box.
-func (s *Session) assumed(r Rib) soak.Assumed {
+func (s *setup) assumed(r Rib) soak.Assumed {
 	a := soak.Default(wood.Section{WidthM: r.WidthM, ThicknessM: r.ThicknessM})
 	a.Material, a.FilmWPerM2K, a.FilmFactor = s.box.Wood.Material, s.box.Wood.FilmWPerM2, s.box.Wood.FilmFactor
 	a.BoilingC = s.around.BoilingC
@@ -170,7 +189,7 @@ func (s *Session) assumed(r Rib) soak.Assumed {
 }
 
 // modelOf is model for a rib whose section has been seen to be sound.
-func (s *Session) modelOf(r *RibState) *soak.Model {
+func (s *setup) modelOf(r *RibState) *soak.Model {
 	m, err := s.model(r.Rib)
 	if err != nil {
 		panic("steambox: rib " + r.Label + " without a model: " + err.Error())
@@ -178,8 +197,11 @@ func (s *Session) modelOf(r *RibState) *soak.Model {
 	return m
 }
 
-// Box returns what the session was begun with.
+// Box returns the box as it is set now.
 func (s *Session) Box() Box { return s.box }
+
+// Begun returns the box that the session was begun with, for Refold.
+func (s *Session) Begun() Box { return s.begun }
 
 // Elapsed returns the time of the last sample or event.
 func (s *Session) Elapsed() time.Duration { return s.At }
@@ -305,18 +327,28 @@ func (s *Session) Snapshot() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// Restore puts a session of the same box back to where Snapshot was taken.
+// Restore puts a session that was begun with the same box back to where Snapshot was taken.
 func (s *Session) Restore(snapshot []byte) error {
 	var st state
 	if err := gob.NewDecoder(bytes.NewReader(snapshot)).Decode(&st); err != nil {
 		return fmt.Errorf("snapshot: %w", err)
 	}
-	if len(st.InSlot) != len(s.box.Slots) || len(st.Probes) != len(s.box.Probes) {
+	box := s.begun
+	if st.SetTo != nil {
+		box = *st.SetTo
+	} else {
+		st.Listed = len(box.Ribs)
+	}
+	if len(st.InSlot) != len(box.Slots) || len(st.Probes) != len(box.Probes) {
 		return fmt.Errorf("snapshot of a box with %d slots and %d probes", len(st.InSlot), len(st.Probes))
 	}
-	s.state = st
+	now, err := setUp(box, st.Ribs)
+	if err != nil {
+		return fmt.Errorf("snapshot: %w", err)
+	}
+	s.setup, s.state = now, st
 	s.air.State = st.Air
 	s.epoch++
 	s.fitted = nil
-	return s.makeModels()
+	return nil
 }

@@ -52,6 +52,19 @@ func NewWater(b Boiler, latentJPerKg float64) Water {
 	return Water{Rate: b.FirstRate(latentJPerKg), Float: Level{L: b.SwitchL, Var: floatSdL * floatSdL}}
 }
 
+// Refit enters that the boiler is told to be otherwise than it was. What is in it stays;
+// what was learnt of the switch's level and of the rate stays where the same is told of
+// them.
+func (w *Water) Refit(was, now Boiler, latentJPerKg float64) {
+	anew := NewWater(now, latentJPerKg)
+	if now.SwitchL != was.SwitchL {
+		w.Float, w.Cov = anew.Float, 0
+	}
+	if anew.Rate != was.FirstRate(latentJPerKg) {
+		w.Rate = anew.Rate
+	}
+}
+
 // Fill enters that the boiler now holds litres, as poured cold, as somebody told.
 func (w *Water) Fill(litres float64) {
 	w.set(litres, toldShare*litres)

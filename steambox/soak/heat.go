@@ -272,6 +272,20 @@ func (h *Heat) move(m *Model, to Place, airC func(point int, b Bound) float64) {
 	}
 }
 
+// Remodel takes the rib from one model of its section to another, as when its wood or
+// the boiling point turns out to be otherwise: it goes on from the temperature that it
+// has and the exposure that it has gathered.
+func (h *Heat) Remodel(from, to *Model) {
+	for i := range h.Points {
+		for b := range Bounds {
+			t := &h.Points[i].Track[b]
+			was := from.at(h.Place, Bound(b), t.Rung)
+			t.Rung = to.films[b].nearest(t.SteamC)
+			t.carry(was, to.at(h.Place, Bound(b), t.Rung))
+		}
+	}
+}
+
 // End returns the point at one end of the rib.
 func (h *Heat) End(e unit.End) *Point {
 	if e == unit.SteamEnd {

@@ -106,10 +106,19 @@ func PressureAt(m float64) (float64, error) {
 	if !(m >= MinAltitudeM && m <= MaxAltitudeM) {
 		return 0, fmt.Errorf("altitude %g m: %w (%g to %g)", m, ErrRange, MinAltitudeM, MaxAltitudeM)
 	}
-	const earthM, seaK, lapseKPerM, exponent = 6356766.0, 288.15, 0.0065, 5.255876
 	geopotential := earthM * m / (earthM + m)
 	return StandardPa * math.Pow(1-lapseKPerM*geopotential/seaK, exponent), nil
 }
+
+// AltitudeAt is the inverse of PressureAt, for a pressure in pascal that it gives.
+func AltitudeAt(pa float64) float64 {
+	geopotential := seaK / lapseKPerM * (1 - math.Pow(pa/StandardPa, 1/exponent))
+	return earthM * geopotential / (earthM - geopotential)
+}
+
+// The U.S. Standard Atmosphere 1976 below 11 km, tables 2 and 4: the earth's radius, the
+// air at the sea, how fast it cools upwards, and g0·M/(R·lapse).
+const earthM, seaK, lapseKPerM, exponent = 6356766.0, 288.15, 0.0065, 5.255876
 
 // The altitudes that PressureAt accepts, in metres.
 const (
