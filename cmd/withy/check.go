@@ -5,6 +5,10 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -168,10 +172,35 @@ func unfitted(s settings) []found {
 	if s.Buzzer.Line == "" {
 		out = append(out, found{"buzzer", "", true, "none: only the page makes sounds"})
 	}
+	if f, ok := setOnPage(s); ok {
+		out = append(out, f)
+	}
 	if s.Damaged != nil {
 		out = append(out, found{"calibration", s.Data, false, words.DamagedCalibration(s.Damaged)})
 	}
 	return out
+}
+
+// setOnPage says what was set on the page and goes before the file.
+func setOnPage(s settings) (found, bool) {
+	set, err := loadOverlay(s.Data)
+	if err == nil {
+		err = set.apply(&s.Box, &s.Units)
+	}
+	keys := slices.Sorted(maps.Keys(set.Values))
+	if set.Ribs != nil {
+		keys = append(keys, "boat.ribs")
+	}
+	if set.Bends != nil {
+		keys = append(keys, "window.bends")
+	}
+	switch {
+	case err != nil:
+		return found{"settings", filepath.Join(s.Data, setFile), false, "what was set on the page can't be used: " + err.Error()}, true
+	case len(keys) == 0:
+		return found{}, false
+	}
+	return found{"settings", filepath.Join(s.Data, setFile), true, "set on the page, and goes before this file: " + strings.Join(keys, ", ")}, true
 }
 
 func reportFound(out io.Writer, name string, all []found, asJSON bool) error {

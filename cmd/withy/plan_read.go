@@ -13,10 +13,7 @@ import (
 // readPlanned reads a rib table as the plan wants it. What the file leaves out stays
 // unsaid.
 func readPlanned(name string) ([]ribs.Rib, error) {
-	f, err := table.Open(name, table.Columns{
-		Required: []string{"rib", "length_mm"},
-		Optional: []string{"thickness_mm", "width_mm", "station_mm", "stick", "boat", "bend", "meant"},
-	})
+	f, err := table.Open(name, ribColumns)
 	if err != nil {
 		return nil, err
 	}

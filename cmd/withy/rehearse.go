@@ -118,8 +118,12 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	behind := stage.New(box, filepath.Join(f.data, worldFile), log)
+	settings, told := &settingPage{data: f.data}, stage.Settings(world)
+	if trouble := withOverlay(settings, &told, &units); trouble != "" {
+		troubles = append(troubles, trouble)
+	}
 	d, err := daemon.New(daemon.Options{
-		Box: stage.Settings(world), Source: box, Record: rec, Units: units, Speed: f.speed, Troubles: troubles,
+		Box: told, Source: box, Record: rec, Units: units, Speed: f.speed, Troubles: troubles,
 		Done: behind.Follow, Log: log,
 	})
 	if err != nil {
@@ -131,7 +135,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
 	}
-	return serve(cmd.Context(), d, listener, nil, log, beside...)
+	return serve(cmd.Context(), d, settings, listener, nil, log, beside...)
 }
 
 // glance is how often the crew looks at the box: twice a second of its time, but

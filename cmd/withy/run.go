@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"log/slog"
 	"os"
@@ -67,6 +66,11 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	defer board.Close()
+	good := s
+	settings := &settingPage{data: s.Data, told: s.Told}
+	if trouble := withOverlay(settings, &s.Box, &s.Units); trouble != "" {
+		more = append(more, trouble)
+	}
 	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
 	var beside []func(context.Context)
 	if s.Buzzer.Line != "" {
@@ -83,10 +87,10 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		return err
 	}
 	if len(troubles) == 0 {
-		keepGood(s)
+		keepGood(good)
 	}
 	log.Info("page", "url", "http://"+listener.Addr().String()+"/")
-	return serve(cmd.Context(), d, listener, s.Page.Hosts, log, beside...)
+	return serve(cmd.Context(), d, settings, listener, s.Page.Hosts, log, beside...)
 }
 
 // goodFile is where the last settings that were good are kept in the data folder.
@@ -118,16 +122,7 @@ func lastGood(name, data string) (settings, []string, error) {
 // on the card or not at all. A folder that can't be written to is no reason not to
 // watch; the record says so, on the page too.
 func keepGood(s settings) {
-	text, err := json.Marshal(s)
-	if err != nil || os.MkdirAll(s.Data, 0o700) != nil {
-		return
-	}
-	f, err := os.CreateTemp(s.Data, goodFile+".")
-	if err != nil {
-		return
-	}
-	_, wrote := f.Write(text)
-	if err := errors.Join(wrote, f.Sync(), f.Close()); err != nil || os.Rename(f.Name(), filepath.Join(s.Data, goodFile)) != nil {
-		_ = os.Remove(f.Name())
+	if text, err := json.Marshal(s); err == nil {
+		_ = keepFile(s.Data, goodFile, text) // the record says so too
 	}
 }

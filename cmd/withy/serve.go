@@ -40,13 +40,14 @@ const goodbye = 2 * time.Second
 
 // serve runs the daemon and its page, and whatever goes on beside them, until ctx
 // is done or the daemon ends. hosts are the names that the page is asked for by.
-func serve(ctx context.Context, d *daemon.Daemon, l net.Listener, hosts []string, log *slog.Logger, beside ...func(context.Context)) error {
+func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, l net.Listener, hosts []string, log *slog.Logger, beside ...func(context.Context)) error {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(garbagePercent)
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	server := web.Server(web.New(d, metrics.Handler(d), hosts, log))
+	settings.daemon = d
+	server := web.Server(web.New(d, settings, metrics.Handler(d), hosts, log))
 	var group sync.WaitGroup
 	group.Go(func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {

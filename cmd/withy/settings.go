@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"io/fs"
 	"net"
 	"slices"
@@ -37,6 +38,7 @@ type settings struct {
 	Does    map[string]string   `json:"does"` // what each button does
 	Page    pageConfig          `json:"page"`
 	Data    string              `json:"data"`
+	Told    map[string]bool     `json:"-"` // keys that stand in the file
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
 }
 
@@ -54,6 +56,10 @@ func readSettings(name, data string) (settings, error) {
 	r := settler{c: c, at: at}
 	s := r.settle()
 	s.Data = cmp.Or(data, s.Data)
+	s.Told = map[string]bool{}
+	for key := range at.of {
+		s.Told[key] = true
+	}
 	if err := errors.Join(r.mistakes...); err != nil {
 		return s, err
 	}
@@ -86,6 +92,18 @@ func (r *settler) lasts(key string, d duration, loS, hiS float64) {
 	}
 }
 
+// within holds a number to the range that it has on the page too.
+func (r *settler) within(key string, x float64) {
+	o, _ := offered(key) // TestOffers sees that it is there
+	r.number(key, x, o.Lo, o.Hi)
+}
+
+// lastsWithin is within for a length of time.
+func (r *settler) lastsWithin(key string, d duration) {
+	o, _ := offered(key)
+	r.lasts(key, d, o.Lo, o.Hi)
+}
+
 func (r *settler) word(key, got string, words []string) {
 	if !slices.Contains(words, got) {
 		r.wrong(key, "%q is not one of %s", got, strings.Join(words, ", "))
@@ -113,18 +131,18 @@ func (r *settler) settle() settings {
 
 func (r *settler) box(b *steambox.Box) {
 	c := r.c.Box
-	r.number("box.length_mm", c.LengthMM, 200, 20000)
+	r.within("box.length_mm", c.LengthMM)
 	if c.InsideMM != 0 {
-		r.number("box.inside_mm", c.InsideMM, 50, 2000)
+		r.within("box.inside_mm", c.InsideMM)
 	}
 	if c.BoardMM != 0 {
-		r.number("box.board_mm", c.BoardMM, 3, 100)
+		r.within("box.board_mm", c.BoardMM)
 	}
 	b.InsideM, b.BoardM = c.InsideMM/1000, c.BoardMM/1000
-	r.number("box.cold_end_k", c.ColdEndK, 1, 50)
-	r.number("box.below_k", c.BelowK, 1, 50)
-	r.lasts("box.level", c.Level, 60, 590)
-	r.lasts("box.at_least", c.AtLeast, 0, 4*3600)
+	r.within("box.cold_end_k", c.ColdEndK)
+	r.within("box.below_k", c.BelowK)
+	r.lastsWithin("box.level", c.Level)
+	r.lastsWithin("box.at_least", c.AtLeast)
 	if len(c.Slots) < 1 || len(c.Slots) > 26 {
 		r.wrong("box.slots", "%d slots; 1 to 26, a letter each", len(c.Slots))
 	}
@@ -138,7 +156,7 @@ func (r *settler) box(b *steambox.Box) {
 	b.Warm.LevelS, b.Warm.AtLeastS, b.Warm.BelowK = c.Level.seconds(), c.AtLeast.seconds(), c.BelowK
 	r.survey(b)
 	r.word("run.way", r.c.Run.Way, texts(pace.Ways))
-	r.lasts("run.crew", r.c.Run.Crew, 5, 3600)
+	r.lastsWithin("run.crew", r.c.Run.Crew)
 	b.Way, b.CrewS = pace.Way(r.c.Run.Way), r.c.Run.Crew.seconds()
 }
 
@@ -177,19 +195,16 @@ func texts[T ~string](words []T) []string {
 
 func (r *settler) place(b *steambox.Box) {
 	c := r.c.Place
-	r.number("place.altitude_m", c.AltitudeM, steam.MinAltitudeM, steam.MaxAltitudeM)
-	r.number("place.shop_c", c.ShopC, -30, 50)
+	r.within("place.altitude_m", c.AltitudeM)
+	r.within("place.shop_c", c.ShopC)
 	b.ShopC = c.ShopC
 	if c.PressurePa != 0 {
-		r.number("place.pressure_pa", c.PressurePa, 50e3, 110e3)
+		r.within("place.pressure_pa", c.PressurePa)
 		b.PressurePa, b.Measured = c.PressurePa, true
 		return
 	}
 	if pa, err := steam.PressureAt(c.AltitudeM); err == nil {
 		b.PressurePa = pa
-	}
-	if b.PressurePa < 50e3 {
-		r.wrong("place.altitude_m", "%g m; boxes are reckoned up to 5500 m", c.AltitudeM)
 	}
 }
 
@@ -236,20 +251,20 @@ func (r *settler) twice(seen map[string]int, key, word string, i int) {
 func (r *settler) water(b *steambox.Box) {
 	c, k := r.c.Boiler, r.c.Kettle
 	r.word("boiler.kind", c.Kind, texts(boiler.Kinds))
-	r.number("boiler.power_w", c.PowerW, 100, 50e3)
+	r.within("boiler.power_w", c.PowerW)
 	if c.Ring != "" {
 		r.word("boiler.ring", c.Ring, texts(boiler.Rings))
 	}
-	r.number("boiler.full_l", c.FullL, 0.2, 500)
+	r.within("boiler.full_l", c.FullL)
 	r.number("boiler.switch_l", c.SwitchL, 0, c.FullL)
 	r.number("boiler.bare_l", c.BareL, 0, c.FullL)
 	if c.SwitchL > 0 && c.SwitchL <= c.BareL {
 		r.wrong("boiler.switch_l", "%g L is not above bare_l, %g L: the switch would trip too late", c.SwitchL, c.BareL)
 	}
-	r.number("kettle.litres", k.Litres, 0, 50)
-	r.number("kettle.power_w", k.PowerW, 0, 10e3)
-	r.number("kettle.tap_c", k.TapC, 0, 100)
-	r.lasts("kettle.carry", k.Carry, 0, 3600)
+	r.within("kettle.litres", k.Litres)
+	r.within("kettle.power_w", k.PowerW)
+	r.within("kettle.tap_c", k.TapC)
+	r.lastsWithin("kettle.carry", k.Carry)
 	b.Boiler = boiler.Boiler{Kind: boiler.Kind(c.Kind), PowerW: c.PowerW, Gas: c.Gas, Ring: boiler.Ring(c.Ring), FullL: c.FullL, SwitchL: c.SwitchL, BareL: c.BareL}
 	b.Kettle = boiler.Kettle{Litres: k.Litres, PowerW: k.PowerW, TapC: k.TapC, CarryS: k.Carry.seconds()}
 	if r.c.Board.Level.Line == "" {
@@ -259,19 +274,19 @@ func (r *settler) water(b *steambox.Box) {
 
 func (r *settler) stock(b *steambox.Box) {
 	c, w := r.c.Wood, r.c.Window
-	r.number("wood.start_c", c.StartC, -30, 100)
-	r.number("wood.film_w_m2k", c.FilmWPerM2K, 20, 20000)
-	r.number("wood.film_factor", c.FilmFactor, 1, 10)
+	r.within("wood.start_c", c.StartC)
+	r.within("wood.film_w_m2k", c.FilmWPerM2K)
+	r.within("wood.film_factor", c.FilmFactor)
 	b.WoodC = c.StartC
-	b.Wood = steambox.Stock{Material: wood.WhiteOak, FilmWPerM2: c.FilmWPerM2K, FilmFactor: c.FilmFactor}
+	b.Wood = steambox.Stock{Material: wood.WhiteOak, Species: c.Species, Moisture: c.MoisturePct, FilmWPerM2: c.FilmWPerM2K, FilmFactor: c.FilmFactor}
 	if kind, err := wood.SpeciesByName(c.Species); err != nil {
 		r.wrong("wood.species", "%v", err)
 	} else if b.Wood.Material, err = kind.At(c.MoisturePct); err != nil {
 		r.wrong("wood.moisture_pct", "%v", err)
 	}
-	r.number("window.soft_min", w.SoftMin, 0.05, 500)
-	r.number("window.target_min", w.TargetMin, 0.05, 500)
-	r.number("window.over_min", w.OverMin, 0.05, 1000)
+	r.within("window.soft_min", w.SoftMin)
+	r.within("window.target_min", w.TargetMin)
+	r.within("window.over_min", w.OverMin)
 	if !(w.SoftMin <= w.TargetMin && w.TargetMin < w.OverMin) {
 		r.wrong("window", "soft_min %g, target_min %g, over_min %g must rise", w.SoftMin, w.TargetMin, w.OverMin)
 	}
@@ -291,26 +306,33 @@ func (r *settler) testBends(name string) []steambox.TestBend {
 		r.mistakes = append(r.mistakes, err)
 		return nil
 	}
+	bends, err := byTheirHeat(name, sticks)
+	if err != nil {
+		r.wrong("window.bends", "%v", err)
+	}
+	return bends
+}
+
+func byTheirHeat(name string, sticks []triedStick) ([]steambox.TestBend, error) {
 	var out []steambox.TestBend
 	for _, s := range sticks {
 		for _, b := range s.bends {
 			if b.soakS > 0 {
-				r.wrong("window.bends", "%s tells soak_s; exposure_min is needed here (`withy expose` and `withy window --json` reckon it)", name)
-				return nil
+				return nil, fmt.Errorf("%s tells soak_s; exposure_min is needed here (`withy expose` and `withy window --json` reckon it)", name)
 			}
 			out = append(out, steambox.TestBend{Stick: s.name, ThicknessM: s.thicknessMM / 1000, Bend: b.Bend})
 		}
 	}
-	return out
+	return out, nil
 }
 
 func (r *settler) boat(b *steambox.Box) {
 	c := r.c.Boat
-	r.number("boat.length_mm", c.LengthMM, 50, 20000)
-	r.number("boat.thickness_mm", c.ThicknessMM, 1, 100)
-	r.number("boat.width_mm", c.WidthMM, 1, 300)
-	r.number("boat.spares", float64(c.Spares), 0, 1000)
-	r.number("boat.margin", c.Margin, 0, 1)
+	r.within("boat.length_mm", c.LengthMM)
+	r.within("boat.thickness_mm", c.ThicknessMM)
+	r.within("boat.width_mm", c.WidthMM)
+	r.within("boat.spares", float64(c.Spares))
+	r.within("boat.margin", c.Margin)
 	b.Boat, b.Spares, b.HullMargin, b.ByTurns = c.Name, c.Spares, c.Margin, c.ByTurns
 	b.Common = steambox.Rib{LengthM: c.LengthMM / 1000, ThicknessM: c.ThicknessMM / 1000, WidthM: c.WidthMM / 1000}
 	if c.Ribs == "" {
@@ -329,13 +351,20 @@ func (r *settler) boat(b *steambox.Box) {
 
 // readRibs reads a rib table; what it leaves out is as common has it.
 func readRibs(name string, common steambox.Rib) ([]steambox.Rib, error) {
-	f, err := table.Open(name, table.Columns{
-		Required: []string{"rib", "length_mm"},
-		Optional: []string{"thickness_mm", "width_mm", "station_mm", "stick", "boat", "bend", "meant"},
-	})
+	f, err := table.Open(name, ribColumns)
 	if err != nil {
 		return nil, err
 	}
+	return ribsOf(f, common)
+}
+
+// ribColumns are those of a rib table.
+var ribColumns = table.Columns{
+	Required: []string{"rib", "length_mm"},
+	Optional: []string{"thickness_mm", "width_mm", "station_mm", "stick", "boat", "bend", "meant"},
+}
+
+func ribsOf(f *table.File, common steambox.Rib) ([]steambox.Rib, error) {
 	var ribs []steambox.Rib
 	inBoat := map[string]int{}
 	for i := range f.Rows {

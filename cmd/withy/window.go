@@ -90,13 +90,20 @@ const shortestSoakS, longestSoakS = 1, 86400
 
 // readBends reads the file's sticks, in the order in which they first stand there.
 func readBends(name string) ([]triedStick, error) {
-	f, err := table.Open(name, table.Columns{
-		Required: []string{"outcome"},
-		Optional: []string{"exposure_min", "soak_s", "stick", "thickness_mm", "bend", "where", "note"},
-	})
+	f, err := table.Open(name, bendColumns)
 	if err != nil {
 		return nil, err
 	}
+	return sticksOf(f)
+}
+
+// bendColumns are those of a list of bends.
+var bendColumns = table.Columns{
+	Required: []string{"outcome"},
+	Optional: []string{"exposure_min", "soak_s", "stick", "thickness_mm", "bend", "where", "note"},
+}
+
+func sticksOf(f *table.File) ([]triedStick, error) {
 	var sticks []triedStick
 	for i := range f.Rows {
 		r := &f.Rows[i]

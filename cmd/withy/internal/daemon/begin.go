@@ -165,7 +165,7 @@ func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) erro
 		if err != nil {
 			return err
 		}
-		if s, err := steambox.Refold(f.Session.Box(), all, e.At, *e.Event); err == nil && s.Do(e.At, *e.Event) == nil {
+		if s, err := steambox.Refold(f.Session.Begun(), all, e.At, *e.Event); err == nil && s.Do(e.At, *e.Event) == nil {
 			f.Session = s
 		}
 	case e.Event != nil:

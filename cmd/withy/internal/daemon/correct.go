@@ -48,7 +48,7 @@ func (d *Daemon) correct(c command) {
 		c.done <- &steambox.RefusedError{Why: "The record can't be written just now, so nothing can be put right."}
 		return
 	}
-	at, id, box, unkept := d.elapsed(), d.id, d.fold.Session.Box(), slices.Clone(d.unkept)
+	at, id, box, unkept := d.elapsed(), d.id, d.fold.Session.Begun(), slices.Clone(d.unkept)
 	d.correcting = &correction{command: c, at: at, session: id}
 	go func() {
 		past, err := history(d.Record, id, through)

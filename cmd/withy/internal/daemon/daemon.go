@@ -80,6 +80,7 @@ type command struct {
 	event steambox.Event
 	press string      // what a key does; "" for an event
 	try   alert.Sound // a sound to be tried; Silent for an event
+	set   *change     // of the settings; nil for an event
 	done  chan error
 }
 
@@ -213,6 +214,8 @@ func (d *Daemon) command(c command) {
 		c.done <- err
 	case c.try != alert.Silent:
 		d.try(c)
+	case c.set != nil:
+		c.done <- d.set(c.event.ID, *c.set)
 	case c.event.Corrects():
 		d.correct(c)
 	default:
@@ -334,6 +337,33 @@ func (d *Daemon) Do(ctx context.Context, e steambox.Event) error {
 // Try makes a sound, so that it is known to be heard. The same id counts once.
 func (d *Daemon) Try(ctx context.Context, sound alert.Sound, id string) error {
 	return d.ask(ctx, command{try: sound, event: steambox.Event{ID: id}})
+}
+
+// change is what somebody wants to have set otherwise.
+type change struct {
+	box   func(*steambox.Box) error
+	units measure.Units
+}
+
+// Set lets the box be otherwise from now on, as change makes it, and what people read be
+// in units. An error of change is returned and nothing is set; so it is where the
+// session can't take it now, by a *steambox.RefusedError.
+func (d *Daemon) Set(ctx context.Context, id string, box func(*steambox.Box) error, units measure.Units) error {
+	return d.ask(ctx, command{event: steambox.Event{ID: id}, set: &change{box, units}})
+}
+
+// set changes the box that there is, and the one that the next session begins with.
+func (d *Daemon) set(id string, c change) error {
+	now, next := d.fold.Session.Box(), d.Box
+	if err := errors.Join(c.box(&now), c.box(&next)); err != nil {
+		return err
+	}
+	err := d.enter(steambox.Event{ID: id, Kind: steambox.Set, Box: &now, By: "page"})
+	if err == nil || errors.Is(err, ErrNotKept) {
+		d.Box, d.Units = next, c.units
+		d.publish()
+	}
+	return err
 }
 
 // ask hands a command to the loop and returns its answer.

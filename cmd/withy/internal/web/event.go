@@ -177,6 +177,9 @@ func readEvent(body []byte) (steambox.Event, []string) {
 	if len(mistakes) > 0 {
 		return e, mistakes
 	}
+	if e.Kind == steambox.Set {
+		return e, []string{"kind: what is set is told to /api/settings, /api/ribs or /api/bends"}
+	}
 	return e, lines(e.Check())
 }
 
@@ -224,8 +227,13 @@ func fieldsOf(e *steambox.Event) map[string]reflect.Value {
 	for i := range v.NumField() {
 		out[jsonName(v.Type().Field(i))] = v.Field(i).Addr()
 	}
+	delete(out, ownField)
 	return out
 }
+
+// ownField is the field of an event that the crew does not tell: what is set has a way
+// in of its own.
+const ownField = "box"
 
 // jsonName is the name that a field has in JSON.
 func jsonName(f reflect.StructField) string {

@@ -59,6 +59,9 @@ func operation(r route, types schemas) object {
 			kindsOf(types)
 		}
 	}
+	if r.text != "" {
+		out["requestBody"] = object{"required": true, "content": object{r.text: object{"schema": object{"type": "string"}}}}
+	}
 	answers := object{}
 	for _, a := range r.answers {
 		answers[strconv.Itoa(a.status)] = answer(a, types)
@@ -99,7 +102,7 @@ func kindsOf(types schemas) {
 	event := types[nameOf(reflect.TypeFor[steambox.Event]())].(object)
 	properties := event["properties"].(object)
 	var each []object
-	for _, k := range steambox.Kinds {
+	for _, k := range toldKinds() {
 		own := object{"kind": object{"const": string(k.Kind)}}
 		allowed := append(slices.Clone(k.Required), k.Optional...)
 		for name := range properties {

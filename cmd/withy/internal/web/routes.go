@@ -18,7 +18,8 @@ type route struct {
 	handler      http.Handler
 	does         string
 	params       []param
-	body         reflect.Type // of the request
+	body         reflect.Type // of the request's JSON
+	text         string       // media type of a request that is no JSON; "" for none
 	answers      []reply      // the success first
 }
 
@@ -59,6 +60,9 @@ func (s *server) routes(metrics http.Handler) []route {
 	out := append(s.pageRoutes(), s.watchRoutes(metrics)...)
 	out = append(out, s.apiRoutes()...)
 	out = append(out, s.planRoutes()...)
+	if s.settings != nil {
+		out = append(out, s.settingRoutes()...)
+	}
 	doc := route{method: "GET", path: "/api/openapi.json", does: "This description.",
 		answers: []reply{{http.StatusOK, "OpenAPI 3.1.", asJSON, nil}}}
 	out = append(out, doc)

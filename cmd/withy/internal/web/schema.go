@@ -34,7 +34,7 @@ var fieldWords = map[string][]string{"outcome": steambox.Outcomes, "where": stea
 
 func kindNames() []string {
 	var out []string
-	for _, k := range steambox.Kinds {
+	for _, k := range toldKinds() {
 		out = append(out, string(k.Kind))
 	}
 	return out
@@ -63,6 +63,10 @@ func (s schemas) of(t reflect.Type) object {
 		return object{"type": "boolean"}
 	case reflect.Float64:
 		return object{"type": "number"}
+	case reflect.Map: // values by a key, whatever they are
+		return object{"type": "object"}
+	case reflect.Interface:
+		return object{}
 	case reflect.Int, reflect.Uint64:
 		return object{"type": "integer"}
 	case reflect.Slice:
@@ -104,7 +108,7 @@ func (s schemas) fields(t reflect.Type) object {
 	properties, required := object{}, []string{}
 	for f := range t.Fields() {
 		name := jsonName(f)
-		if name == "-" {
+		if name == "-" || name == ownField && t == reflect.TypeFor[steambox.Event]() {
 			continue
 		}
 		of := s.of(f.Type)

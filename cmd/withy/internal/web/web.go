@@ -43,17 +43,18 @@ type Box interface {
 	Healthy() error
 }
 
-// New returns everything that is served about b, with metrics at /metrics.
+// New returns everything that is served about b and what can be set at it, with
+// metrics at /metrics. Without settings nothing can be set.
 //
 // Only requests that ask for one of hosts are answered: a name or an address, which
 // stands for every port, or either with its port. Without any, the names of the
 // machine itself are answered. What goes wrong inside is logged to log.
-func New(b Box, metrics http.Handler, hosts []string, log *slog.Logger) http.Handler {
-	return newHandler(b, metrics, hosts, log, built())
+func New(b Box, settings Settings, metrics http.Handler, hosts []string, log *slog.Logger) http.Handler {
+	return newHandler(b, settings, metrics, hosts, log, built())
 }
 
-func newHandler(b Box, metrics http.Handler, hosts []string, log *slog.Logger, page *assets) http.Handler {
-	s := newServer(b, log, page)
+func newHandler(b Box, settings Settings, metrics http.Handler, hosts []string, log *slog.Logger, page *assets) http.Handler {
+	s := newServer(b, settings, log, page)
 	mux := http.NewServeMux()
 	routes := s.routes(metrics)
 	for _, r := range routes {
@@ -67,14 +68,15 @@ func newHandler(b Box, metrics http.Handler, hosts []string, log *slog.Logger, p
 // server answers with what its box says.
 type server struct {
 	box      Box
+	settings Settings
 	log      *slog.Logger
 	page     *assets
 	stream   *stream
 	planning chan struct{} // holds one while a plan is being made
 }
 
-func newServer(b Box, log *slog.Logger, page *assets) *server {
-	return &server{box: b, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1)}
+func newServer(b Box, settings Settings, log *slog.Logger, page *assets) *server {
+	return &server{box: b, settings: settings, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1)}
 }
 
 // Server returns an HTTP server for what New returned, with limits that suit a

@@ -97,7 +97,7 @@ var page = newAssets(fstest.MapFS{
 
 func serve(s *shelf, hosts ...string) http.Handler {
 	metrics := http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { io.WriteString(w, "steambox_up 1\n") })
-	return newHandler(s, metrics, hosts, quiet, page)
+	return newHandler(s, nil, metrics, hosts, quiet, page)
 }
 
 // ask sends one request to the names of the machine itself; headers are pairs.

@@ -254,6 +254,7 @@ export function event(e: Told): string {
     case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
+    case "set": return "the settings were changed";
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
     case "amended": return "put right";
