@@ -131,11 +131,13 @@ func (b *bus) here() []string {
 // each. Probes that say nothing are kept to the end, since all of them
 // silent at once, and in no time, is a fault of the bus.
 func (b *bus) cycle(names []string) (again bool) {
-	start := b.now()
 	bulk := len(names) > 1 && b.convert()
 	var silent []Sample
+	dead := true // so far
 	for _, name := range names {
+		start := b.now()
 		s := b.read(name, readProbe)
+		dead = dead && s.Fault != nil && s.Fault.Kind == Empty && s.At-start < shortedWithin
 		switch {
 		case bulk && b.drain(name):
 			again = true
@@ -145,7 +147,6 @@ func (b *bus) cycle(names []string) (again bool) {
 			b.hand(s)
 		}
 	}
-	dead := len(silent) == len(names) && b.now()-start < shortedWithin
 	for _, s := range silent {
 		if dead {
 			s.Fault = faultf(Shorted, "all %d probes of the bus silent at once: data line shorted or cut off", len(names))

@@ -140,6 +140,7 @@ func convertAll(dir string) error {
 	return errors.Join(err, f.Close())
 }
 
-// shortedWithin is the time within which a dead bus answers for all its
-// probes: 1–2 ms each on kernel 6.1, where the shortest conversion takes 94 ms.
+// shortedWithin is the time within which a dead bus answers for one probe: the kernel
+// resets it ten times, a millisecond each, where the shortest conversion takes
+// 94 ms.
 const shortedWithin = 50 * time.Millisecond
