@@ -3,6 +3,7 @@ package sensor
 import (
 	"errors"
 	"fmt"
+	"time"
 )
 
 // Names of the two switches among a board's inputs.
@@ -22,7 +23,7 @@ func (c Config) withDefaults() Config {
 		c.Period = DefaultPeriod
 	}
 	if c.MaxAge == 0 {
-		c.MaxAge = DefaultMaxAge
+		c.MaxAge = max(DefaultMaxAge, time.Duration(1+len(c.Probes))*time.Second)
 	}
 	return c
 }

@@ -194,6 +194,5 @@ func checkLasts(name string, d, lo, hi time.Duration) error {
 func walkBoard(s settings, ids []string) sensor.Config {
 	return sensor.Config{
 		W1Root: cmp.Or(s.Sensors.W1Root, sensor.DefaultW1Root), Probes: ids, Door: s.Sensors.Door,
-		MaxAge: max(sensor.DefaultMaxAge, time.Duration(1+len(ids))*time.Second),
 	}
 }

@@ -183,7 +183,7 @@ func (b *board) pulses(line int, since time.Time) []alert.Pulse {
 }
 
 // slack is what the emulation may add to a pulse or take from it.
-const slack = 50 * time.Millisecond
+const slack = 80 * time.Millisecond
 
 // played reports whether the pulses hold a sound: its pulses one after the other, and
 // none close before or after.
