@@ -189,8 +189,7 @@ func checkLasts(name string, d, lo, hi time.Duration) error {
 	return nil
 }
 
-// walkBoard says which probes of the board a walk reads. Read one after the other they
-// take 0.8 s each.
+// walkBoard says which probes of the board a walk reads.
 func walkBoard(s settings, ids []string) sensor.Config {
 	return sensor.Config{
 		W1Root: cmp.Or(s.Sensors.W1Root, sensor.DefaultW1Root), Probes: ids, Door: s.Sensors.Door,
