@@ -158,8 +158,11 @@ func put(path string, body []byte) error {
 // handOver gives Withy's group what the pattern matches.
 func handOver(pattern string) error {
 	paths, err := filepath.Glob(pattern)
-	if err != nil || len(paths) == 0 {
-		return fmt.Errorf("%s: there is none (%v)", pattern, err)
+	if err != nil {
+		return err
+	}
+	if len(paths) == 0 {
+		return fmt.Errorf("%s: there is none", pattern)
 	}
 	for _, path := range paths {
 		if err := os.Chown(path, 0, user); err != nil {
