@@ -182,16 +182,15 @@ func (b *board) pulses(line int, since time.Time) []alert.Pulse {
 	return out
 }
 
-// An emulated board on a busy machine may make a pulse so much shorter or longer. The
-// sounds differ by how many pulses they have, so none is taken for another.
-const shorter, longer = 60 * time.Millisecond, 200 * time.Millisecond
+// slack is what an emulated board on a busy machine may add to a pulse or take from it.
+const slack = 80 * time.Millisecond
 
 // played reports whether the pulses hold a sound: its pulses one after the other, and
 // none close before or after.
 func played(pulses []alert.Pulse, sound alert.Sound) bool {
 	want := alert.Patterns[sound]
-	near := func(got, want time.Duration) bool { return got > want-shorter && got < want+longer }
-	apart := func(d time.Duration) bool { return d == 0 || d > 700*time.Millisecond }
+	near := func(a, b time.Duration) bool { return max(a-b, b-a) < slack }
+	apart := func(d time.Duration) bool { return d == 0 || d > 250*time.Millisecond } // no part of a longer one
 	for i := 0; i+len(want) <= len(pulses); i++ {
 		same := i == 0 || apart(pulses[i-1].Off)
 		for j, w := range want {
