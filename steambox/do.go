@@ -169,6 +169,7 @@ func (s *Session) pull(e Event) (func(), error) {
 		r.Wanted = s.windowOf(r.Rib)
 		b := s.bentNow(i)
 		s.Bent, r.AtPull = append(s.Bent, b), [2]soak.Exposure{b.Steam, b.Door}
+		r.PullHeat = heatOf(&r.Heat)
 		r.Heat.Pull(s.modelOf(r), s.box.ShopC)
 		r.Place, r.Out = Out, s.At
 		s.InSlot[slot] = empty

@@ -29,7 +29,7 @@ func (e *Event) Corrects() bool {
 // A correction that makes no sense, or that would make something told later
 // impossible, is a RefusedError.
 func Refold(b Box, past []Entry, at time.Duration, e Event) (*Session, error) {
-	settled, err := settle(append(slices.Clip(past), Entry{At: at, Event: &e}))
+	settled, err := Settle(append(slices.Clip(past), Entry{At: at, Event: &e}))
 	if err != nil {
 		return nil, err
 	}
@@ -72,9 +72,10 @@ func clock(at time.Duration) string {
 	return fmt.Sprintf("%d:%02d:%02d", n/3600, n/60%60, n%60)
 }
 
-// settle returns the history with its corrections made, in rising time. A struck
-// event stays as a correction of itself, which does nothing but keep its id.
-func settle(history []Entry) ([]Entry, error) {
+// Settle returns a history, or the events of one, with its corrections made, in rising
+// time. A struck event stays as a correction of itself, which does nothing but keep its
+// id. A correction that makes no sense is a RefusedError.
+func Settle(history []Entry) ([]Entry, error) {
 	settled := slices.Clone(history)
 	for i := 1; i < len(settled); i++ { // as they were entered: nothing counts before what was known
 		settled[i].At = max(settled[i].At, settled[i-1].At)

@@ -87,6 +87,7 @@ type RibState struct {
 	In, Out    time.Duration
 	Followed   time.Duration    // until when its heat was
 	AtPull     [2]soak.Exposure // steam end, door end: best guess when it was pulled
+	PullHeat   [2]EndHeat       // the same with its bounds
 	Wanted     Window           // what was wanted of it at its pull
 	Called     string           // where its mark was called to go when it was pulled
 	Outcome    string           // "" until told

@@ -160,6 +160,15 @@ type RibNow struct {
 	Test     bool        `json:"test,omitempty"`
 	ResteamS *float64    `json:"resteam_s,omitempty"` // if it goes back now, until it is hot through
 	Replaces string      `json:"replaces,omitempty"`
+
+	// What only a report goes into: heat at the pull with its bounds, steam end and
+	// door end, and the window that was wanted of it then (nil before the pull); where a
+	// crack was, which rib took its place, and how often it was loaded.
+	PullHeat   *[2]EndHeat `json:"-"`
+	Wanted     *Window     `json:"-"`
+	Where      string      `json:"-"`
+	ReplacedBy string      `json:"-"`
+	Soaks      int         `json:"-"`
 }
 
 // Counts is how the ribs bent.
@@ -366,7 +375,8 @@ func (s *Session) ribsNow() []RibNow {
 	for i := range s.Ribs {
 		r := &s.Ribs[i]
 		o := RibNow{ThickM: r.ThicknessM, Rib: r.Label, StationM: r.StationM, LengthM: r.LengthM, Place: r.Place, Outcome: r.Outcome,
-			Mark: r.markIn(), Fitted: r.Mark != "", Boat: s.boat(r), Stick: r.Stick, Bend: r.Bend, Test: r.Test, Replaces: r.Replaces}
+			Mark: r.markIn(), Fitted: r.Mark != "", Boat: s.boat(r), Stick: r.Stick, Bend: r.Bend, Test: r.Test, Replaces: r.Replaces,
+			Where: r.Where, ReplacedBy: r.ReplacedBy, Soaks: r.Soaks}
 		if r.Place != Out && !o.Fitted {
 			o.Mark = s.side(i)
 		}
@@ -375,7 +385,8 @@ func (s *Session) ribsNow() []RibNow {
 			o.Slot, o.SoakS = s.box.Slots[r.Slot], (s.At - r.In).Seconds()
 		case Out:
 			o.ResteamS = s.resteam(r)
-			o.AtPull = &[2]float64{float64(r.AtPull[0]), float64(r.AtPull[1])}
+			o.AtPull, o.PullHeat = &[2]float64{float64(r.AtPull[0]), float64(r.AtPull[1])}, &r.PullHeat
+			o.Wanted = &r.Wanted
 			o.SoakS, o.PulledS = (r.Out - r.In).Seconds(), r.Out.Seconds()
 		}
 		if r.Place != Waiting {

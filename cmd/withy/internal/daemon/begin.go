@@ -136,19 +136,42 @@ func FoldRecord(r *record.Record, left *record.Resume) (*Fold, error) {
 
 // FoldAll folds a session from its first entry, whatever snapshots there are.
 func FoldAll(b steambox.Box, entries iter.Seq2[record.Entry, error]) (*Fold, error) {
+	return Follow(b, entries, func(*Fold, record.Entry) {})
+}
+
+// Follow is FoldAll with a look at the fold after each entry, which must not change it.
+func Follow(b steambox.Box, entries iter.Seq2[record.Entry, error], look func(*Fold, record.Entry)) (*Fold, error) {
+	var past []steambox.Entry
+	all := func(int64) ([]steambox.Entry, error) { return past, nil }
+	return follow(b, entries, all, func(f *Fold, e record.Entry) {
+		past = append(past, entriesOf(e)...)
+		look(f, e)
+	})
+}
+
+// FollowRecord is Follow for a session on record. It keeps no sample, and reads the
+// session again for each correction in it.
+func FollowRecord(r *record.Record, s record.Session, look func(*Fold, record.Entry)) (*Fold, error) {
+	past := func(before int64) ([]steambox.Entry, error) { return history(r, s.ID, before-1) }
+	return follow(s.Box, r.Entries(s.ID, 0), past, look)
+}
+
+// follow folds entries; past returns what came before the one with a sequence number.
+func follow(b steambox.Box, entries iter.Seq2[record.Entry, error], past func(before int64) ([]steambox.Entry, error),
+	look func(*Fold, record.Entry),
+) (*Fold, error) {
 	fold, err := NewFold(b)
 	if err != nil {
 		return nil, err
 	}
-	var past []steambox.Entry
 	for e, err := range entries {
 		if err != nil {
 			return nil, err
 		}
-		if err := fold.enter(e, func() ([]steambox.Entry, error) { return past, nil }); err != nil {
+		if err := fold.enter(e, func() ([]steambox.Entry, error) { return past(e.Seq) }); err != nil {
 			return nil, err
 		}
-		past = append(past, entriesOf(e)...)
+		look(fold, e)
 	}
 	return fold, nil
 }

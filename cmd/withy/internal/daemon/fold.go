@@ -18,6 +18,7 @@ import (
 type Fold struct {
 	Session *steambox.Session
 	Alarms  alert.Watch
+	Signals steambox.Status // that the alarms went by last
 }
 
 // NewFold returns the fold of nothing yet.
@@ -32,8 +33,8 @@ func NewFold(b steambox.Box) (*Fold, error) {
 // Sample enters one sample.
 func (f *Fold) Sample(at time.Duration, m steambox.Sample) {
 	f.Session.Sample(at, m)
-	s := f.Session.Signals()
-	f.Alarms.Eval(at, &s)
+	f.Signals = f.Session.Signals()
+	f.Alarms.Eval(at, &f.Signals)
 }
 
 // Do enters what the crew did; a refusal, a *steambox.RefusedError, changes
