@@ -1,0 +1,437 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"withy/steambox"
+	"withy/steambox/boiler"
+	"withy/steambox/unit"
+)
+
+// Litres returns an amount of water.
+func Litres(l float64) string { return fmt.Sprintf("%.1f L", l) }
+
+// LitresPerHour returns how fast water boils off.
+func LitresPerHour(rate float64) string { return fmt.Sprintf("%.1f L an hour", rate) }
+
+// Degrees returns a temperature in °C.
+func Degrees(c float64) string { return fmt.Sprintf("%.1f °C", c) }
+
+// HeatTaken returns the heat that an end took, in minutes at 100 °C, with its bounds.
+func HeatTaken(e steambox.EndHeat) string {
+	return fmt.Sprintf("%.1f (%.1f to %.1f)", e.Min, e.LoMin, e.HiMin)
+}
+
+// between returns a best guess with its bounds, or without where they say the same.
+func between(best, lo, hi string) string {
+	if lo == hi {
+		return "about " + best
+	}
+	return fmt.Sprintf("about %s (%s to %s)", best, lo, hi)
+}
+
+// BentHow says how a rib bent, and where it cracked if that was told.
+func BentHow(place steambox.RibPlace, outcome, where string) string {
+	switch {
+	case place == steambox.InBox:
+		return "still in the box"
+	case place == steambox.Waiting:
+		return "not bent"
+	case outcome == "":
+		return "not told"
+	case where == "snapped":
+		return "snapped"
+	case where != "":
+		return outcome + ", " + where
+	}
+	return outcome
+}
+
+// Mending is what is to be done about a rib that broke.
+type Mending string
+
+// What can be done about one; nothing about one that is whole.
+const (
+	ToGlue     Mending = "glue"
+	ToReplace  Mending = "replace"
+	IsReplaced Mending = "replaced"
+)
+
+// Mend says what is to be done about a rib that broke; by is the rib that took its
+// place.
+func Mend(m Mending, by string) string {
+	switch m {
+	case ToGlue:
+		return "pin, glue and clamp"
+	case ToReplace:
+		return "replace; leave it in place until then"
+	case IsReplaced:
+		return "rib " + by + " took its place"
+	}
+	return ""
+}
+
+// Ribs counts ribs: 1 rib, 24 ribs.
+func Ribs(n int) string { return countRibs(n) }
+
+// BentCounts says how many ribs bent how.
+func BentCounts(c steambox.Counts) string {
+	all := c.Supple + c.Stiff + c.Cracked + c.Untold
+	if all == 0 {
+		return "No rib was bent."
+	}
+	var said []string
+	for _, one := range []struct {
+		n   int
+		how string
+	}{{c.Supple, "supple"}, {c.Stiff, "stiff"}, {c.Cracked, "cracked"}, {c.Untold, "not told"}} {
+		if one.n > 0 {
+			said = append(said, fmt.Sprintf("%d %s", one.n, one.how))
+		}
+	}
+	out := fmt.Sprintf("%s bent: %s.", countRibs(all), strings.Join(said, ", "))
+	if c.ToGo > 0 {
+		out += fmt.Sprintf(" %d to go.", c.ToGo)
+	}
+	return out
+}
+
+// EndsShared says how much of the steam end's heat the door end of the ribs took, over
+// so many ribs.
+func EndsShared(median, lo, hi float64, ribs int) string {
+	spread := ""
+	if ribs > 1 {
+		spread = fmt.Sprintf(" (%.2f to %.2f over %d ribs)", lo, hi, ribs)
+	}
+	switch {
+	case median > 0.97 && median < 1.03:
+		return fmt.Sprintf("Both ends took the same heat: the door end %.2f of the steam end's%s.", median, spread)
+	case median > 1:
+		return fmt.Sprintf("The door end was the hotter: it took %.2f of the heat that the steam end took%s.", median, spread)
+	}
+	return fmt.Sprintf("The door end of a rib took %.2f of the heat that its steam end took%s.", median, spread)
+}
+
+// Learned says what was learnt of a stick, where its window began and where it is now;
+// first is the target that the first of its ribs was pulled by, 0: none was.
+func Learned(k steambox.StickNow, first float64) string {
+	of := OfStick(k)
+	if k.Guess {
+		return fmt.Sprintf("%s: %.1f min at 100 °C is wanted. %s", of, float64(k.Target), GuessedWindow)
+	}
+	said := fmt.Sprintf("%s: by %s told, the cooler end is ready at %.1f min at 100 °C; soft from %.1f (%.1f to %.1f), too much from %.1f (%.1f to %.1f).",
+		of, bends(k.Bends), float64(k.Target), float64(k.Soft.Median), float64(k.Soft.Lo), float64(k.Soft.Hi),
+		float64(k.Over.Median), float64(k.Over.Lo), float64(k.Over.Hi))
+	if first > 0 && math.Abs(first-float64(k.Target)) >= 0.05 {
+		said += fmt.Sprintf(" For the first of them it was %.1f.", first)
+	}
+	return said
+}
+
+// SetWindow says that the window was set and nothing is learnt.
+func SetWindow(w steambox.Window) string {
+	return fmt.Sprintf("As you set it: the cooler end is ready at %.1f min at 100 °C, too much is %.1f.", float64(w.Target), float64(w.Over))
+}
+
+func bends(n int) string {
+	if n == 1 {
+		return "1 bend"
+	}
+	return fmt.Sprintf("%d bends", n)
+}
+
+// OfStick names a stick with the thickness and the bend of its ribs.
+func OfStick(k steambox.StickNow) string {
+	name := "This wood"
+	if k.Stick != "" {
+		name = "Stick " + k.Stick
+	}
+	return fmt.Sprintf("%s, %g mm, %s bends", name, math.Round(k.ThicknessM*10000)/10, k.Bend)
+}
+
+// WarmedUp says how the warm-up went.
+func WarmedUp(w steambox.WarmUp) string {
+	switch {
+	case w.ReadyS == nil && w.Forced:
+		return "Loading began before the box was level."
+	case w.FirstSteamS == nil:
+		return "The box never got steam at both ends."
+	case w.ReadyS == nil:
+		return "The box never came to be ready."
+	}
+	return fmt.Sprintf("%s from the beginning to first steam, %s more until the box was ready.",
+		Hours(*w.FirstSteamS), Hours(*w.ReadyS-*w.FirstSteamS))
+}
+
+// PaceWas says how the ribs followed one another; intervalS 0: too few to tell.
+func PaceWas(intervalS, soakS float64, slots int) string {
+	switch {
+	case soakS == 0:
+		return ""
+	case intervalS == 0:
+		return fmt.Sprintf("%s in the steam.", Clock(soakS))
+	case slots == 1:
+		return fmt.Sprintf("As a rule %s in the steam, one rib at a time, one every %s.", Clock(soakS), Clock(intervalS))
+	}
+	return fmt.Sprintf("As a rule %s in the steam, up to %d ribs at once, one out every %s.", Clock(soakS), slots, Clock(intervalS))
+}
+
+// WaterFilled says what a boiler held when it was filled.
+func WaterFilled(at string, litres float64) string {
+	return fmt.Sprintf("Filled to %s at %s.", Litres(litres), at)
+}
+
+// NoFillTold says that the water can't be accounted for.
+const NoFillTold = "How much was filled was not told, so what was left can't be said."
+
+// WaterPoured says how often water was poured in and how much.
+func WaterPoured(times []string, litres float64) string {
+	switch len(times) {
+	case 0:
+		return "Nothing was poured in."
+	case 1:
+		return fmt.Sprintf("%s poured in at %s.", Litres(litres), times[0])
+	}
+	last := len(times) - 1
+	return fmt.Sprintf("%s poured in, at %s and %s.", Litres(litres), strings.Join(times[:last], ", "), times[last])
+}
+
+// WaterBoiled says how long it boiled and what that took: best guess, least and most.
+func WaterBoiled(boiledS float64, litres, rate [3]float64) string {
+	if boiledS < 60 {
+		return "It did not boil."
+	}
+	return fmt.Sprintf("It boiled for %s at %s, so %s boiled off.", Hours(boiledS),
+		between(LitresPerHour(rate[0]), fmt.Sprintf("%.1f", rate[1]), fmt.Sprintf("%.1f", rate[2])),
+		between(Litres(litres[0]), fmt.Sprintf("%.1f", litres[1]), fmt.Sprintf("%.1f", litres[2])))
+}
+
+// WaterLeft says what was left at the end: best guess, least and most.
+func WaterLeft(l [3]float64) string {
+	return fmt.Sprintf("Left at the end: %s.", between(Litres(max(0, l[0])), fmt.Sprintf("%.1f", max(0, l[1])), fmt.Sprintf("%.1f", max(0, l[2]))))
+}
+
+// AlarmLasted says how long an alarm was so and when somebody heard it; overS nil: it
+// was so to the end, heardS nil: nobody said so.
+func AlarmLasted(raisedS float64, overS, heardS *float64) string {
+	said := "still so at the end"
+	if overS != nil {
+		said = "for " + long(*overS-raisedS)
+	}
+	if heardS == nil {
+		return said + ", heard by nobody"
+	}
+	return said + fmt.Sprintf(", heard after %s", long(*heardS-raisedS))
+}
+
+// NoAlarms is said of a session without any.
+const NoAlarms = "None."
+
+// NotSeen says what was not seen for how long: a probe, or "" for the whole box.
+func NotSeen(from, to, probe string, s float64) string {
+	if probe == "" {
+		return fmt.Sprintf("%s to %s (%s): nothing was seen of the box.", from, to, long(s))
+	}
+	return fmt.Sprintf("%s to %s (%s): probe %s could not be read; its end was guessed from the rest.", from, to, long(s), probe)
+}
+
+// SeenAll is said where nothing was missed.
+const SeenAll = "Both ends were seen all the time."
+
+// Untold says of how many ribs it was not told how they bent or which way round they
+// went in; "" where all was told.
+func Untold(bent, marks int) string {
+	var said []string
+	if bent > 0 {
+		said = append(said, fmt.Sprintf("How %s bent was not told: it counts as a weak guess of supple.", countRibs(bent)))
+	}
+	if marks > 0 {
+		said = append(said, fmt.Sprintf("Which way round %s went in was not told: the side where the mark was called to go stands in its place.", countRibs(marks)))
+	}
+	return strings.Join(said, " ")
+}
+
+// Measured says what was measured in a box.
+func Measured(b steambox.Box) []string {
+	calibrated := 0
+	for _, p := range b.Probes {
+		if p.Calibrated {
+			calibrated++
+		}
+	}
+	probes := fmt.Sprintf("The air at %d places in the box, by probes that were calibrated.", len(b.Probes))
+	switch {
+	case len(b.Probes) == 1:
+		probes = "The air at one place in the box: the ends can't be told apart."
+	case calibrated < len(b.Probes):
+		probes = fmt.Sprintf("The air at %d places in the box; %d of the probes were not calibrated and may be off by 2 K.", len(b.Probes), len(b.Probes)-calibrated)
+	}
+	pressure := "The air pressure was taken from the altitude, so the weather may have moved the boiling point by a kelvin."
+	if b.Measured {
+		pressure = "The air pressure was measured."
+	}
+	water := "Whether the water was above its switch."
+	if b.Boiler.SwitchL <= 0 {
+		water = "The water had no switch."
+	}
+	return []string{probes, water, pressure}
+}
+
+// Inferred says what was reckoned from it.
+func Inferred(b steambox.Box) []string {
+	wood := "The heat in the wood, from the air along the box and how wood conducts. How well steam heats its face is known within a factor of two only: that moves all ribs alike, and the ends against one another hardly."
+	if b.Wood.FilmFactor < 1.5 {
+		wood = "The heat in the wood, from the air along the box and how wood conducts, with how well steam heats its face as a test piece with a probe showed it."
+	}
+	return []string{wood, "The water left, from what was told and how long it boiled. Times of loads and pulls are those that were told."}
+}
+
+// Learnt is what a session has to say to the next.
+type Learnt struct {
+	Pulled       int // ribs, test pieces too
+	Bent         steambox.Counts
+	Learns       bool
+	Set          steambox.Window    // where nothing is learnt
+	Stick        *steambox.StickNow // of which most was told; nil: none
+	SupplesS     float64            // usual soak of its ribs that came out supple; 0: none did
+	SoakS        float64            // usual soak of all
+	IntervalS    float64            // usual time from one pull to the next; 0: too few
+	CrewS        float64            // the pace that was set
+	Slots        int                // of the box
+	Told         bool               // a fill was
+	FullL        float64            // what the boiler holds
+	BoiledS      float64
+	BoiledL      [3]float64 // best guess, least, most
+	RateLH       float64
+	Dry          bool    // it ran dry, or water came too late
+	SteamBeforeS float64 // from first steam until the box was ready; 0: it never was
+	Kind         boiler.Kind
+}
+
+// NextTime says in three sentences what to do next time: on the wood, the pace and the
+// water.
+func NextTime(l Learnt) [3]string {
+	return [3]string{nextWood(l), nextPace(l), nextWater(l)}
+}
+
+func nextWood(l Learnt) string {
+	told := l.Bent.Supple + l.Bent.Stiff + l.Bent.Cracked
+	switch {
+	case l.Pulled == 0:
+		return "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."
+	case !l.Learns:
+		return fmt.Sprintf("The window is as you set it, %.1f min at 100 °C: %d of %d ribs told came out supple with it.", float64(l.Set.Target), l.Bent.Supple, told)
+	case l.Stick == nil || l.Stick.Guess || l.Stick.Bends == 0:
+		return "Tell how each rib bent: without it the soak stays a guess, what is usual for such wood."
+	}
+	steam := ""
+	if l.SupplesS > 0 {
+		steam = fmt.Sprintf(", here about %s in the steam", Clock(l.SupplesS))
+	}
+	return fmt.Sprintf("%s: let the cooler end take %.1f min at 100 °C%s, for both ends supple in %s; bend two offcuts first if it is another stick.",
+		OfStick(*l.Stick), float64(l.Stick.Target), steam, Chance(l.Stick.Chance))
+}
+
+func nextPace(l Learnt) string {
+	if l.IntervalS <= 0 || l.SoakS <= 0 {
+		return fmt.Sprintf("Too few ribs were pulled to know your pace: plan for one every %s, and make a dry run with cold sticks.", Clock(l.CrewS))
+	}
+	slots := int(math.Round(l.SoakS / l.IntervalS))
+	switch {
+	case slots < 1:
+		return fmt.Sprintf("You took a rib every %s, longer than the %s in the steam: load one at a time, when you are ready for it.", Clock(l.IntervalS), Clock(l.SoakS))
+	case slots > l.Slots:
+		return fmt.Sprintf("You took a rib every %s: with all %s and %s in the steam load one as one comes out.", Clock(l.IntervalS), slotCount(l.Slots), Clock(l.SoakS))
+	}
+	return fmt.Sprintf("You took a rib every %s: with %s in the steam that fills %s, one in as one comes out.", Clock(l.IntervalS), Clock(l.SoakS), slotCount(slots))
+}
+
+func slotCount(n int) string {
+	if n == 1 {
+		return "1 slot"
+	}
+	return fmt.Sprintf("%d slots", n)
+}
+
+func nextWater(l Learnt) string {
+	var more string
+	switch {
+	case l.Dry && l.Kind == boiler.OpenPot:
+		more = ", and put the kettle on as soon as it is called: this time water came too late"
+	case l.Dry:
+		more = ", and plan the break for water earlier: this time it came too late"
+	case !l.Told:
+		more = ", and tell how much you fill, for without it nobody can say when the boiler is dry"
+	}
+	if l.BoiledS < 60 {
+		return "The boiler did not boil, so nothing was learnt of its water: tell how much you fill, and the rest follows."
+	}
+	warm := ""
+	if l.SteamBeforeS > 0 {
+		warm = fmt.Sprintf(", %s of it before the first rib could go in", Hours(l.SteamBeforeS))
+	}
+	return fmt.Sprintf("Have %s of water for a day like this: %s of steam%s, at %s%s.", Litres(roundUp(l.BoiledL[2])),
+		Hours(l.BoiledS), warm, LitresPerHour(l.RateLH), more)
+}
+
+// roundUp goes to the next half litre.
+func roundUp(l float64) float64 { return math.Ceil(l*2) / 2 }
+
+// Breakage returns what breakage has come to: what to glue, what to replace, what took
+// whose place, spares, and whether it is more than usual.
+func Breakage(l steambox.Ledger) []string {
+	var out []string
+	for _, one := range []string{breakage(l), glue(l), blanks(l), replaced(l)} {
+		if one != "" {
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
+// Unbroken is said where nothing broke.
+const Unbroken = "Nothing broke."
+
+func replaced(l steambox.Ledger) string {
+	var said []string
+	for _, r := range l.Replaced {
+		said = append(said, fmt.Sprintf("Rib %s took the place of rib %s.", r.By, r.Rib))
+	}
+	return strings.Join(said, " ")
+}
+
+// Keel says how far the keel lifted; "" where nobody measured.
+func Keel(l steambox.Ledger) string { return keel(l) }
+
+// ClampsUntil says when the clamps of a boat may come off, by the days after its last
+// rib.
+func ClampsUntil(early, late string) string {
+	return fmt.Sprintf("Leave ties and clamps until %s, better until %s.", early, late)
+}
+
+// MarkWent says to which side a rib's mark went, or was only called to go.
+func MarkWent(mark string, told bool) string {
+	switch {
+	case mark == "":
+		return "?"
+	case !told:
+		return mark + " (as called)"
+	}
+	return mark
+}
+
+// EndNames are the ends of a rib, named by the end of the box where they lay.
+var EndNames = [2]string{unit.SteamEnd: "steam end", unit.DoorEnd: "door end"}
+
+// Rehearsed is said of a session that no wood was bent in.
+const Rehearsed = "A rehearsal: no wood was bent."
+
+// NotFinished says that a report ends before its session did.
+func NotFinished(until string) string {
+	return fmt.Sprintf("Not finished: this is how things stood at %s.", until)
+}
+
+// SpringBack ends a sheet to take home.
+const SpringBack = "When they are off, measure how far the ribs sprang back, and the keel's lift: the next boat begins there."
