@@ -7,7 +7,6 @@ import (
 
 	"withy/steambox"
 	"withy/steambox/boiler"
-	"withy/steambox/unit"
 )
 
 // Litres returns an amount of water.
@@ -422,8 +421,20 @@ func MarkWent(mark string, told bool) string {
 	return mark
 }
 
-// EndNames are the ends of a rib, named by the end of the box where they lay.
-var EndNames = [2]string{unit.SteamEnd: "steam end", unit.DoorEnd: "door end"}
+// TestPiece stands for the way round of an offcut that was bent to learn.
+const TestPiece = "test piece"
+
+// FromSticks says which sticks a boat's ribs were cut from; "" where nobody told.
+func FromSticks(sticks []string) string {
+	switch len(sticks) {
+	case 0:
+		return ""
+	case 1:
+		return "Cut from stick " + sticks[0] + "."
+	}
+	last := len(sticks) - 1
+	return fmt.Sprintf("Cut from sticks %s and %s.", strings.Join(sticks[:last], ", "), sticks[last])
+}
 
 // Rehearsed is said of a session that no wood was bent in.
 const Rehearsed = "A rehearsal: no wood was bent."

@@ -9,6 +9,7 @@ package report
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -16,6 +17,7 @@ import (
 	"withy/steambox"
 	"withy/steambox/median"
 	"withy/steambox/unit"
+	"withy/steambox/window"
 	"withy/steambox/words"
 )
 
@@ -53,27 +55,28 @@ type Report struct {
 // Rib is a rib of the report. Heat is that at the pull, absent before it; Wanted is what
 // was wanted of it then, as far as the bends before it had taught.
 type Rib struct {
-	Rib       string               `json:"rib"`
-	Boat      string               `json:"boat,omitempty"`
-	Stick     string               `json:"stick,omitempty"`
-	StationM  float64              `json:"station_m"`
-	Bend      string               `json:"bend,omitempty"`
-	Test      bool                 `json:"test,omitempty"`
-	Place     steambox.RibPlace    `json:"place"`
-	PulledS   float64              `json:"pulled_s,omitempty"`
-	SoakS     float64              `json:"soak_s,omitempty"`
-	Soaks     int                  `json:"soaks"` // how often it was in the box
-	Heat      *[2]steambox.EndHeat `json:"heat,omitempty"`
-	Ratio     float64              `json:"ratio,omitempty"` // door end over steam end
-	Wanted    *steambox.Window     `json:"wanted,omitempty"`
-	Outcome   string               `json:"outcome,omitempty"`
-	Where     string               `json:"where,omitempty"`
-	Mark      string               `json:"mark,omitempty"`
-	MarkTold  bool                 `json:"mark_told"` // else where it was called to go
-	Sure      bool                 `json:"sure"`      // all of its soak was seen
-	Broke     words.Mending        `json:"broke,omitempty"`
-	Instead   string               `json:"replaced_by,omitempty"`
-	InsteadOf string               `json:"replaces,omitempty"`
+	Rib        string               `json:"rib"`
+	Boat       string               `json:"boat,omitempty"`
+	Stick      string               `json:"stick,omitempty"`
+	StationM   float64              `json:"station_m"`
+	ThicknessM float64              `json:"thickness_m"`
+	Bend       string               `json:"bend,omitempty"`
+	Test       bool                 `json:"test,omitempty"`
+	Place      steambox.RibPlace    `json:"place"`
+	PulledS    float64              `json:"pulled_s,omitempty"`
+	SoakS      float64              `json:"soak_s,omitempty"`
+	Soaks      int                  `json:"soaks"` // how often it was in the box
+	Heat       *[2]steambox.EndHeat `json:"heat,omitempty"`
+	Ratio      float64              `json:"ratio,omitempty"` // door end over steam end
+	Wanted     *steambox.Window     `json:"wanted,omitempty"`
+	Outcome    string               `json:"outcome,omitempty"`
+	Where      string               `json:"where,omitempty"`
+	Mark       string               `json:"mark,omitempty"`
+	MarkTold   bool                 `json:"mark_told"` // else where it was called to go
+	Sure       bool                 `json:"sure"`      // all of its soak was seen
+	Broke      words.Mending        `json:"broke,omitempty"`
+	Instead    string               `json:"replaced_by,omitempty"`
+	InsteadOf  string               `json:"replaces,omitempty"`
 }
 
 // Range is a middle value with the least and the greatest.
@@ -157,7 +160,7 @@ func waits(r Rib) int {
 
 func (r *Report) newRib(o steambox.RibNow, l steambox.Ledger) Rib {
 	out := Rib{
-		Rib: o.Rib, Boat: o.Boat, Stick: o.Stick, StationM: o.StationM, Bend: o.Bend, Test: o.Test, Place: o.Place, Soaks: o.Soaks,
+		Rib: o.Rib, Boat: o.Boat, Stick: o.Stick, StationM: o.StationM, ThicknessM: o.ThickM, Bend: o.Bend, Test: o.Test, Place: o.Place, Soaks: o.Soaks,
 		Outcome: o.Outcome, Where: o.Where, Mark: o.Mark, MarkTold: o.Fitted, Instead: o.ReplacedBy, InsteadOf: o.Replaces, Sure: true,
 	}
 	if o.Place != steambox.Out {
@@ -318,7 +321,7 @@ func (r *Report) learnt() words.Learnt {
 func (r *Report) suppleSoak(k steambox.StickNow) float64 {
 	var soaks []float64
 	for _, o := range r.pulled() {
-		if o.Outcome == "supple" && o.Stick == k.Stick && cmp.Or(o.Bend, "middling") == k.Bend {
+		if o.Outcome == "supple" && o.of(k) {
 			soaks = append(soaks, o.SoakS)
 		}
 	}
@@ -327,3 +330,11 @@ func (r *Report) suppleSoak(k steambox.StickNow) float64 {
 	}
 	return median.Of(soaks)
 }
+
+// of reports whether a rib is of a stick and bends as hard.
+func (o Rib) of(k steambox.StickNow) bool {
+	return o.Stick == k.Stick && cmp.Or(o.Bend, string(window.Middling)) == k.Bend && math.Abs(o.ThicknessM-k.ThicknessM) <= halfStepM
+}
+
+// halfStepM is how far a rib's thickness may be from that of its stick, in metres.
+const halfStepM = 0.00026

@@ -1,0 +1,89 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/report"
+)
+
+func newReport() *cobra.Command {
+	var data, name string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "report SESSION",
+		Short: "One page that tells a session: what was bent, how it went, what to do next time",
+		Long: "SESSION is the name of one on record, also of one that goes on, or a file that sessions export\n" +
+			"wrote. The page is HTML that needs nothing else, to read, to print and to take home: a sheet for\n" +
+			"each boat is at its end.",
+		Example: "  withy report 2026-05-01-1 --data DIR >report.html\n  withy report session.jsonl --html report.html --json",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			r, err := reportFile(args[0])
+			if errors.Is(err, fs.ErrNotExist) {
+				r, err = reportOnRecord(data, args[0])
+			}
+			if err != nil {
+				return err
+			}
+			return printReport(cmd.OutOrStdout(), r, name, asJSON)
+		},
+	}
+	cmd.Flags().StringVar(&data, "data", defaults().Data, "folder of the record")
+	cmd.Flags().StringVar(&name, "html", "", "write the page to this file, not to standard output")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	return cmd
+}
+
+// reportFile reports an exported session.
+func reportFile(name string) (*report.Report, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	session, entries, err := record.Import(f)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return daemon.ReportOf(session, entries)
+}
+
+func reportOnRecord(data, id string) (out *report.Report, err error) {
+	err = withRecord(data, record.Read, func(r *record.Record) error {
+		out, err = daemon.Report(r, id)
+		return err
+	})
+	return out, err
+}
+
+// printReport writes the page to its file if one is named, and the JSON or else the page
+// to out.
+func printReport(out io.Writer, r *report.Report, name string, asJSON bool) error {
+	var page bytes.Buffer
+	if err := r.WriteHTML(&page, time.Local); err != nil {
+		return err
+	}
+	if name != "" {
+		if err := os.WriteFile(name, page.Bytes(), 0o666); err != nil {
+			return fmt.Errorf("--html: %w", err)
+		}
+	}
+	switch {
+	case asJSON:
+		return printJSON(out, r)
+	case name == "":
+		_, err := page.WriteTo(out)
+		return err
+	}
+	return nil
+}
