@@ -14,11 +14,13 @@ import (
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/record"
 	"withy/cmd/withy/internal/report"
+	"withy/steambox/measure"
 )
 
 func newReport() *cobra.Command {
 	var data, name string
 	var asJSON bool
+	var units unitsFlag
 	cmd := &cobra.Command{
 		Use:   "report SESSION",
 		Short: "One page that tells a session: what was bent, how it went, what to do next time",
@@ -28,6 +30,10 @@ func newReport() *cobra.Command {
 		Example: "  withy report 2026-05-01-1 --data DIR >report.html\n  withy report session.jsonl --html report.html --json",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			u, err := units.choose("")
+			if err != nil {
+				return err
+			}
 			r, err := reportFile(args[0])
 			if errors.Is(err, fs.ErrNotExist) {
 				r, err = reportOnRecord(data, args[0])
@@ -35,12 +41,13 @@ func newReport() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return printReport(cmd.OutOrStdout(), r, name, asJSON)
+			return printReport(cmd.OutOrStdout(), r, u, name, asJSON)
 		},
 	}
 	cmd.Flags().StringVar(&data, "data", defaults().Data, "folder of the record")
 	cmd.Flags().StringVar(&name, "html", "", "write the page to this file, not to standard output")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	units = newUnitsFlag(cmd)
 	return cmd
 }
 
@@ -68,9 +75,9 @@ func reportOnRecord(data, id string) (out *report.Report, err error) {
 
 // printReport writes the page to its file if one is named, and the JSON or else the page
 // to out.
-func printReport(out io.Writer, r *report.Report, name string, asJSON bool) error {
+func printReport(out io.Writer, r *report.Report, u measure.Units, name string, asJSON bool) error {
 	var page bytes.Buffer
-	if err := r.WriteHTML(&page, time.Local); err != nil {
+	if err := r.WriteHTML(&page, time.Local, u); err != nil {
 		return err
 	}
 	if name != "" {

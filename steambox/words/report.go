@@ -7,18 +7,14 @@ import (
 
 	"withy/steambox"
 	"withy/steambox/boiler"
+	"withy/steambox/measure"
 )
 
-// Litres returns an amount of water.
-func Litres(l float64) string { return fmt.Sprintf("%.1f L", l) }
+// anHour says how fast water boils off, in litres an hour.
+func anHour(rateLH float64, u measure.Units) string { return u.Volume(rateLH) + " an hour" }
 
-// LitresPerHour returns how fast water boils off.
-func LitresPerHour(rate float64) string { return fmt.Sprintf("%.1f L an hour", rate) }
-
-// Degrees returns a temperature in °C.
-func Degrees(c float64) string { return fmt.Sprintf("%.1f °C", c) }
-
-// HeatTaken returns the heat that an end took, in minutes at 100 °C, with its bounds.
+// HeatTaken returns the heat that an end took, in minutes at 100 °C, with its bounds: to
+// stand where the unit is said once.
 func HeatTaken(e steambox.EndHeat) string {
 	return fmt.Sprintf("%.1f (%.1f to %.1f)", e.Min, e.LoMin, e.HiMin)
 }
@@ -115,13 +111,13 @@ func EndsShared(median, lo, hi float64, ribs int) string {
 
 // Learned says what was learnt of a stick, where its window began and where it is now;
 // first is the target that the first of its ribs was pulled by, 0: none was.
-func Learned(k steambox.StickNow, first float64) string {
-	of := OfStick(k)
+func Learned(k steambox.StickNow, first float64, u measure.Units) string {
+	of := OfStick(k, u)
 	if k.Guess {
-		return fmt.Sprintf("%s: %.1f min at 100 °C is wanted. %s", of, float64(k.Target), GuessedWindow)
+		return fmt.Sprintf("%s: %.1f min at %s is wanted. %s", of, float64(k.Target), u.HeatAt(), GuessedWindow)
 	}
-	said := fmt.Sprintf("%s: by %s told, the cooler end is ready at %.1f min at 100 °C; soft from %.1f (%.1f to %.1f), too much from %.1f (%.1f to %.1f).",
-		of, bends(k.Bends), float64(k.Target), float64(k.Soft.Median), float64(k.Soft.Lo), float64(k.Soft.Hi),
+	said := fmt.Sprintf("%s: by %s told, the cooler end is ready at %.1f min at %s; soft from %.1f (%.1f to %.1f), too much from %.1f (%.1f to %.1f).",
+		of, bends(k.Bends), float64(k.Target), u.HeatAt(), float64(k.Soft.Median), float64(k.Soft.Lo), float64(k.Soft.Hi),
 		float64(k.Over.Median), float64(k.Over.Lo), float64(k.Over.Hi))
 	if first > 0 && math.Abs(first-float64(k.Target)) >= 0.05 {
 		said += fmt.Sprintf(" For the first of them it was %.1f.", first)
@@ -130,8 +126,8 @@ func Learned(k steambox.StickNow, first float64) string {
 }
 
 // SetWindow says that the window was set and nothing is learnt.
-func SetWindow(w steambox.Window) string {
-	return fmt.Sprintf("As you set it: the cooler end is ready at %.1f min at 100 °C, too much is %.1f.", float64(w.Target), float64(w.Over))
+func SetWindow(w steambox.Window, u measure.Units) string {
+	return fmt.Sprintf("As you set it: the cooler end is ready at %.1f min at %s, too much is %.1f.", float64(w.Target), u.HeatAt(), float64(w.Over))
 }
 
 func bends(n int) string {
@@ -142,12 +138,12 @@ func bends(n int) string {
 }
 
 // OfStick names a stick with the thickness and the bend of its ribs.
-func OfStick(k steambox.StickNow) string {
+func OfStick(k steambox.StickNow, u measure.Units) string {
 	name := "This wood"
 	if k.Stick != "" {
 		name = "Stick " + k.Stick
 	}
-	return fmt.Sprintf("%s, %g mm, %s bends", name, math.Round(k.ThicknessM*10000)/10, k.Bend)
+	return fmt.Sprintf("%s, %s, %s bends", name, u.Side(k.ThicknessM), k.Bend)
 }
 
 // WarmedUp says how the warm-up went.
@@ -178,38 +174,41 @@ func PaceWas(intervalS, soakS float64, slots int) string {
 }
 
 // WaterFilled says what a boiler held when it was filled.
-func WaterFilled(at string, litres float64) string {
-	return fmt.Sprintf("Filled to %s at %s.", Litres(litres), at)
+func WaterFilled(at string, litres float64, u measure.Units) string {
+	return fmt.Sprintf("Filled to %s at %s.", u.Volume(litres), at)
 }
 
 // NoFillTold says that the water can't be accounted for.
 const NoFillTold = "How much was filled was not told, so what was left can't be said."
 
 // WaterPoured says how often water was poured in and how much.
-func WaterPoured(times []string, litres float64) string {
+func WaterPoured(times []string, litres float64, u measure.Units) string {
 	switch len(times) {
 	case 0:
 		return "Nothing was poured in."
 	case 1:
-		return fmt.Sprintf("%s poured in at %s.", Litres(litres), times[0])
+		return fmt.Sprintf("%s poured in at %s.", u.Volume(litres), times[0])
 	}
 	last := len(times) - 1
-	return fmt.Sprintf("%s poured in, at %s and %s.", Litres(litres), strings.Join(times[:last], ", "), times[last])
+	return fmt.Sprintf("%s poured in, at %s and %s.", u.Volume(litres), strings.Join(times[:last], ", "), times[last])
 }
 
 // WaterBoiled says how long it boiled and what that took: best guess, least and most.
-func WaterBoiled(boiledS float64, litres, rate [3]float64) string {
+func WaterBoiled(boiledS float64, litres, rateLH [3]float64, u measure.Units) string {
 	if boiledS < 60 {
 		return "It did not boil."
 	}
-	return fmt.Sprintf("It boiled for %s at %s, so %s boiled off.", Hours(boiledS),
-		between(LitresPerHour(rate[0]), fmt.Sprintf("%.1f", rate[1]), fmt.Sprintf("%.1f", rate[2])),
-		between(Litres(litres[0]), fmt.Sprintf("%.1f", litres[1]), fmt.Sprintf("%.1f", litres[2])))
+	return fmt.Sprintf("It boiled for %s at %s an hour, so %s boiled off.", Hours(boiledS), water(rateLH, u), water(litres, u))
 }
 
 // WaterLeft says what was left at the end: best guess, least and most.
-func WaterLeft(l [3]float64) string {
-	return fmt.Sprintf("Left at the end: %s.", between(Litres(max(0, l[0])), fmt.Sprintf("%.1f", max(0, l[1])), fmt.Sprintf("%.1f", max(0, l[2]))))
+func WaterLeft(litres [3]float64, u measure.Units) string {
+	return fmt.Sprintf("Left at the end: %s.", water(litres, u))
+}
+
+// water says how much water it is: best guess, least and most, none below nought.
+func water(litres [3]float64, u measure.Units) string {
+	return between(u.Volume(max(0, litres[0])), u.Volume(max(0, litres[1])), u.Volume(max(0, litres[2])))
 }
 
 // AlarmLasted says how long an alarm was so and when somebody heard it; overS nil: it
@@ -252,8 +251,11 @@ func Untold(bent, marks int) string {
 	return strings.Join(said, " ")
 }
 
+// uncalibratedK is what a probe as it was bought may be off by, in kelvin.
+const uncalibratedK = 2
+
 // Measured says what was measured in a box.
-func Measured(b steambox.Box) []string {
+func Measured(b steambox.Box, u measure.Units) []string {
 	calibrated := 0
 	for _, p := range b.Probes {
 		if p.Calibrated {
@@ -265,9 +267,9 @@ func Measured(b steambox.Box) []string {
 	case len(b.Probes) == 1:
 		probes = "The air at one place in the box: the ends can't be told apart."
 	case calibrated < len(b.Probes):
-		probes = fmt.Sprintf("The air at %d places in the box; %d of the probes were not calibrated and may be off by 2 K.", len(b.Probes), len(b.Probes)-calibrated)
+		probes = fmt.Sprintf("The air at %d places in the box; %d of the probes were not calibrated and may be off by %s.", len(b.Probes), len(b.Probes)-calibrated, u.Difference(uncalibratedK, 0))
 	}
-	pressure := "The air pressure was taken from the altitude, so the weather may have moved the boiling point by a kelvin."
+	pressure := fmt.Sprintf("The air pressure was taken from the altitude, so the weather may have moved the boiling point by %s.", u.Difference(1, 0))
 	if b.Measured {
 		pressure = "The air pressure was measured."
 	}
@@ -311,17 +313,17 @@ type Learnt struct {
 
 // NextTime says in three sentences what to do next time: on the wood, the pace and the
 // water.
-func NextTime(l Learnt) [3]string {
-	return [3]string{nextWood(l), nextPace(l), nextWater(l)}
+func NextTime(l Learnt, u measure.Units) [3]string {
+	return [3]string{nextWood(l, u), nextPace(l), nextWater(l, u)}
 }
 
-func nextWood(l Learnt) string {
+func nextWood(l Learnt, u measure.Units) string {
 	told := l.Bent.Supple + l.Bent.Stiff + l.Bent.Cracked
 	switch {
 	case l.Pulled == 0:
 		return "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."
 	case !l.Learns:
-		return fmt.Sprintf("The window is as you set it, %.1f min at 100 °C: %d of %d ribs told came out supple with it.", float64(l.Set.Target), l.Bent.Supple, told)
+		return fmt.Sprintf("The window is as you set it, %.1f min at %s: %d of %d ribs told came out supple with it.", float64(l.Set.Target), u.HeatAt(), l.Bent.Supple, told)
 	case l.Stick == nil || l.Stick.Guess || l.Stick.Bends == 0:
 		return "Tell how each rib bent: without it the soak stays a guess, what is usual for such wood."
 	}
@@ -329,8 +331,8 @@ func nextWood(l Learnt) string {
 	if l.SupplesS > 0 {
 		steam = fmt.Sprintf(", here about %s in the steam", Clock(l.SupplesS))
 	}
-	return fmt.Sprintf("%s: let the cooler end take %.1f min at 100 °C%s, for both ends supple in %s; bend two offcuts first if it is another stick.",
-		OfStick(*l.Stick), float64(l.Stick.Target), steam, Chance(l.Stick.Chance))
+	return fmt.Sprintf("%s: let the cooler end take %.1f min at %s%s, for both ends supple in %s; bend two offcuts first if it is another stick.",
+		OfStick(*l.Stick, u), float64(l.Stick.Target), u.HeatAt(), steam, Chance(l.Stick.Chance))
 }
 
 func nextPace(l Learnt) string {
@@ -354,7 +356,7 @@ func slotCount(n int) string {
 	return fmt.Sprintf("%d slots", n)
 }
 
-func nextWater(l Learnt) string {
+func nextWater(l Learnt, u measure.Units) string {
 	var more string
 	switch {
 	case l.Dry && l.Kind == boiler.OpenPot:
@@ -371,8 +373,8 @@ func nextWater(l Learnt) string {
 	if l.SteamBeforeS > 0 {
 		warm = fmt.Sprintf(", %s of it before the first rib could go in", Hours(l.SteamBeforeS))
 	}
-	return fmt.Sprintf("Have %s of water for a day like this: %s of steam%s, at %s%s.", Litres(roundUp(l.BoiledL[2])),
-		Hours(l.BoiledS), warm, LitresPerHour(l.RateLH), more)
+	return fmt.Sprintf("Have %s of water for a day like this: %s of steam%s, at %s%s.", u.Volume(roundUp(l.BoiledL[2])),
+		Hours(l.BoiledS), warm, anHour(l.RateLH, u), more)
 }
 
 // roundUp goes to the next half litre.
@@ -402,7 +404,7 @@ func replaced(l steambox.Ledger) string {
 }
 
 // Keel says how far the keel lifted; "" where nobody measured.
-func Keel(l steambox.Ledger) string { return keel(l) }
+func Keel(l steambox.Ledger, u measure.Units) string { return keel(l, u) }
 
 // ClampsUntil says when the clamps of a boat may come off, by the days after its last
 // rib.
@@ -446,3 +448,24 @@ func NotFinished(until string) string {
 
 // SpringBack ends a sheet to take home.
 const SpringBack = "When they are off, measure how far the ribs sprang back, and the keel's lift: the next boat begins there."
+
+// CourseKey explains the drawing of a session; bendC is below which temperature it is
+// drawn smaller.
+func CourseKey(bendC float64, alarms bool, u measure.Units) string {
+	said := fmt.Sprintf("Temperatures: full line the steam end, broken line the door end; below %s they are drawn smaller. Under them, the ribs in their slots. At the foot the water left, thin lines as little and as much as there may be; a triangle where water went in.",
+		u.Temperature(bendC, 0))
+	if alarms {
+		said += " Numbered triangles at the top are the alarms below."
+	}
+	return said
+}
+
+// HeatKey explains the drawing of the heat at both ends of the ribs.
+func HeatKey(u measure.Units) string {
+	return fmt.Sprintf("Minutes at %s at the pull, rib by rib as they came out: filled dot the steam end, open dot the door end, thin lines as little and as much as it may have been. The pale band is what was wanted by then: from ready (line) to too much (broken line). Foot: dot supple, bar stiff, cross cracked, ? not told.", u.HeatAt())
+}
+
+// HeatColumns explains the heat in a table of ribs.
+func HeatColumns(u measure.Units) string {
+	return fmt.Sprintf("Heat taken at the pull in minutes at %s: best guess, and as little and as much as it may have been. A ? where part of the soak was not seen.", u.HeatAt())
+}

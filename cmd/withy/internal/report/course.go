@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"withy/steambox/unit"
-	"withy/steambox/words"
 )
 
 // The course is the session over time: alarms, both ends with the boiling point, the
@@ -128,11 +127,11 @@ func (c *course) air() {
 	for _, celsius := range []float64{0, 40, 80, 85, 90, 95, 100} {
 		y := airY(top, celsius)
 		c.line("grid", courseLeft, y, courseRight, y)
-		c.text("small", "end", courseLeft-6, y+5, fmt.Sprintf("%.0f", celsius))
+		c.text("small", "end", courseLeft-6, y+5, c.r.units.Temperature(celsius, 0))
 	}
 	boils := airY(top, c.r.BoilingC)
 	c.line("boils", courseLeft, boils, courseRight, boils)
-	c.text("small", "start", courseLeft+6, boils-6, "water boils here at "+words.Degrees(c.r.BoilingC))
+	c.text("small", "start", courseLeft+6, boils-6, "water boils here at "+c.r.units.Temperature(c.r.BoilingC, 1))
 	for _, e := range unit.Ends {
 		value := func(m moment) (float64, bool) { return float64(m.endC[e]), m.seen[e] }
 		c.path([2]string{"steam", "door"}[e], c.trace(value, func(v float64) float64 { return airY(top, v) }))
@@ -202,7 +201,11 @@ func (c *course) slots() {
 		c.text("small", "end", courseLeft-6, y+high/2+5, letter)
 	}
 	for _, s := range c.r.soaks {
-		x, y := c.x(s.inS), c.y+high*float64(s.slot)+1
+		slot := slices.IndexFunc(c.r.box.Slots, func(letter string) bool { return strings.EqualFold(letter, s.slot) })
+		if slot < 0 {
+			continue // the box had other slots then
+		}
+		x, y := c.x(s.inS), c.y+high*float64(slot)+1
 		wide := max(2, c.x(s.outS)-x)
 		c.rect("rib", x, y, wide, high-2)
 		if wide > 9*float64(len([]rune(s.rib))) && high >= 14 {
@@ -228,7 +231,7 @@ func (c *course) water() {
 	}
 	for _, l := range []float64{0, most} {
 		c.line("grid", courseLeft, y(l), courseRight, y(l))
-		c.text("small", "end", courseLeft-6, y(l)+5, words.Litres(l))
+		c.text("small", "end", courseLeft-6, y(l)+5, c.r.units.Volume(l))
 	}
 	for bound := 1; bound <= 2; bound++ {
 		c.path("maybe", c.trace(left(bound), y))

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/words"
 )
 
@@ -25,6 +26,9 @@ type page struct {
 	Rehearsal      string
 	Unfinished     string
 	Counts         string
+	CourseKey      string
+	HeatKey        string
+	HeatColumns    string
 	Next           [3]string
 	Course, Heat   template.HTML
 	Ribs           []ribRow
@@ -63,10 +67,10 @@ type boatSheet struct {
 }
 
 // WriteHTML writes the report as one page that needs nothing else, with the times of day
-// of a place.
-func (r *Report) WriteHTML(w io.Writer, at *time.Location) error {
+// of a place and in the units of who reads it.
+func (r *Report) WriteHTML(w io.Writer, at *time.Location, u measure.Units) error {
 	local := *r
-	local.Began = r.Began.In(at)
+	local.Began, local.units = r.Began.In(at), u
 	return pageTemplate.Execute(w, local.page())
 }
 
@@ -80,11 +84,13 @@ func (r *Report) moment(s float64) time.Time {
 const day = "Monday 2 January 2006"
 
 func (r *Report) page() *page {
+	u := r.units
 	p := &page{
 		Title: cmp.Or(r.Boat, r.Box, "The box"), When: fmt.Sprintf("%s, from %s", r.Began.Format(day), r.clock(0)),
-		Counts: words.BentCounts(r.Bent), Next: r.Next, Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled()),
-		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger),
-		Measured: words.Measured(r.box), Inferred: words.Inferred(r.box), Broke: words.Breakage(r.Ledger),
+		Counts: words.BentCounts(r.Bent), Next: words.NextTime(r.learnt(), u), CourseKey: words.CourseKey(bendC, len(r.Alarms) > 0, u), HeatKey: words.HeatKey(u), HeatColumns: words.HeatColumns(u),
+		Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled()),
+		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger, r.units),
+		Measured: words.Measured(r.box, u), Inferred: words.Inferred(r.box), Broke: words.Breakage(r.Ledger),
 	}
 	if r.Rehearsal {
 		p.Rehearsal = words.Rehearsed
@@ -151,7 +157,7 @@ func (r *Report) row(o Rib) ribRow {
 // windowSays tells what was learnt of each stick.
 func (r *Report) windowSays() []string {
 	if !r.box.Learn {
-		return []string{words.SetWindow(r.box.Window)}
+		return []string{words.SetWindow(r.box.Window, r.units)}
 	}
 	var out []string
 	for _, k := range r.Sticks {
@@ -160,7 +166,7 @@ func (r *Report) windowSays() []string {
 		if i >= 0 {
 			first = float64(r.pulled()[i].Wanted.Target)
 		}
-		out = append(out, words.Learned(k, first))
+		out = append(out, words.Learned(k, first, r.units))
 	}
 	return out
 }
@@ -169,7 +175,7 @@ func (r *Report) waterSays() []string {
 	w := &r.Water
 	var out, poured []string
 	for _, f := range w.FilledL {
-		out = append(out, words.WaterFilled(r.clock(f.AtS), f.Litres))
+		out = append(out, words.WaterFilled(r.clock(f.AtS), f.Litres, r.units))
 	}
 	if len(w.FilledL) == 0 {
 		out = append(out, words.NoFillTold)
@@ -177,9 +183,9 @@ func (r *Report) waterSays() []string {
 	for _, p := range w.Poured {
 		poured = append(poured, r.clock(p.AtS))
 	}
-	out = append(out, words.WaterPoured(poured, w.PouredL), words.WaterBoiled(w.BoiledS, w.BoiledL, w.RateLH))
+	out = append(out, words.WaterPoured(poured, w.PouredL, r.units), words.WaterBoiled(w.BoiledS, w.BoiledL, w.RateLH, r.units))
 	if w.LeftL != nil {
-		out = append(out, words.WaterLeft(*w.LeftL))
+		out = append(out, words.WaterLeft(*w.LeftL, r.units))
 	}
 	return append(out, words.WarmedUp(r.WarmUp))
 }
@@ -229,7 +235,7 @@ func (r *Report) sheet(h steambox.HullNow) (boatSheet, bool) {
 		}
 	}
 	if len(r.Hulls) == 1 { // the keel that was measured can only be hers
-		s.Keel = words.Keel(r.Ledger)
+		s.Keel = words.Keel(r.Ledger, r.units)
 	}
 	pulled := r.moment(last.PulledS)
 	s.After = []string{

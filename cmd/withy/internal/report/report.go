@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"withy/steambox"
+	"withy/steambox/measure"
 	"withy/steambox/median"
 	"withy/steambox/unit"
 	"withy/steambox/window"
@@ -47,6 +48,7 @@ type Report struct {
 	Notes  []Remark            `json:"notes"` // what somebody wrote into the log
 	Next   [3]string           `json:"next_time"`
 
+	units   measure.Units // of who reads the page
 	box     steambox.Box
 	soaks   []soaking
 	moments []moment
@@ -120,8 +122,7 @@ type Remark struct {
 
 // soaking is a rib's stay in a slot.
 type soaking struct {
-	rib       string
-	slot      int
+	rib, slot string
 	inS, outS float64
 	out       bool // it was pulled; else the report ends with it in the box
 }
@@ -146,7 +147,7 @@ func newReport(n *Notes, id string, began time.Time, s *steambox.Session) *Repor
 	})
 	r.Ratio, r.Pace = r.ratio(), r.pace()
 	r.water(n, now.Water)
-	r.Next = words.NextTime(r.learnt())
+	r.Next = words.NextTime(r.learnt(), measure.Metric)
 	return r
 }
 
@@ -194,18 +195,15 @@ func (r *Report) wasUnseen(rib string) bool {
 
 // follow goes through what was told, as it is now known to have been.
 func (r *Report) follow(events []steambox.Entry) {
-	slot := func(letter string) int {
-		return slices.IndexFunc(r.box.Slots, func(s string) bool { return strings.EqualFold(s, letter) })
-	}
 	r.Water.FilledL, r.Water.Poured = []Pour{}, []Pour{}
 	for _, e := range events {
 		atS := e.At.Seconds()
 		switch e.Event.Kind {
 		case steambox.Loaded:
-			r.soaks = append(r.soaks, soaking{e.Event.Rib, slot(e.Event.Slot), atS, r.LastedS, false})
+			r.soaks = append(r.soaks, soaking{e.Event.Rib, e.Event.Slot, atS, r.LastedS, false})
 		case steambox.Pulled:
 			for i := range r.soaks {
-				if s := &r.soaks[i]; !s.out && s.slot == slot(e.Event.Slot) {
+				if s := &r.soaks[i]; !s.out && strings.EqualFold(s.slot, e.Event.Slot) {
 					s.outS, s.out = atS, true
 				}
 			}
