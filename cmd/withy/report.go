@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -36,7 +37,7 @@ func newReport() *cobra.Command {
 			}
 			r, err := reportFile(args[0])
 			if errors.Is(err, fs.ErrNotExist) {
-				r, err = reportOnRecord(data, args[0])
+				r, err = reportOnRecord(cmd.Context(), data, args[0])
 			}
 			if err != nil {
 				return err
@@ -65,9 +66,9 @@ func reportFile(name string) (*report.Report, error) {
 	return daemon.ReportOf(session, entries)
 }
 
-func reportOnRecord(data, id string) (out *report.Report, err error) {
+func reportOnRecord(ctx context.Context, data, id string) (out *report.Report, err error) {
 	err = withRecord(data, record.Read, func(r *record.Record) error {
-		out, err = daemon.Report(r, id)
+		out, err = daemon.Report(ctx, r, id)
 		return err
 	})
 	return out, err

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"iter"
@@ -150,10 +151,24 @@ func Follow(b steambox.Box, entries iter.Seq2[record.Entry, error], look func(*F
 }
 
 // FollowRecord is Follow for a session on record. It keeps no sample, and reads the
-// session again for each correction in it.
-func FollowRecord(r *record.Record, s record.Session, look func(*Fold, record.Entry)) (*Fold, error) {
+// session again for each correction in it. It ends with ctx, and then that is the error.
+func FollowRecord(ctx context.Context, r *record.Record, s record.Session, look func(*Fold, record.Entry)) (*Fold, error) {
 	past := func(before int64) ([]steambox.Entry, error) { return history(r, s.ID, before-1) }
-	return follow(s.Box, r.Entries(s.ID, 0), past, look)
+	return follow(s.Box, until(ctx, r.Entries(s.ID, 0)), past, look)
+}
+
+// until is entries for as long as ctx lasts.
+func until(ctx context.Context, entries iter.Seq2[record.Entry, error]) iter.Seq2[record.Entry, error] {
+	return func(yield func(record.Entry, error) bool) {
+		for e, err := range entries {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if !yield(e, err) || err != nil {
+				return
+			}
+		}
+	}
 }
 
 // follow folds entries; past returns what came before the one with a sequence number.

@@ -14,6 +14,7 @@ import (
 
 	"withy/alert"
 	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/report"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
@@ -388,6 +389,16 @@ func (d *Daemon) Trace(_ context.Context, fromS, toS float64, most int) (view.Tr
 		return view.Trace{}, ErrNotKept
 	}
 	return d.Record.Trace(d.View().Session, fromS, toS, most)
+}
+
+// Report returns the report of a session on record, "" for the one that goes on. The
+// loop has no part in it. Errors wrap record.ErrUnknown where there is no such session,
+// and ErrNotKept where nothing is kept.
+func (d *Daemon) Report(ctx context.Context, session string) (*report.Report, error) {
+	if d.Record == nil {
+		return nil, ErrNotKept
+	}
+	return Report(ctx, d.Record, cmp.Or(session, d.View().Session))
 }
 
 // staleAfter is how long the loop may go without a sweep before it counts as dead.

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"context"
 	"iter"
 
 	"withy/cmd/withy/internal/record"
@@ -9,13 +10,13 @@ import (
 )
 
 // Report returns the report of a session on record, in which what is still pending is
-// not. Errors are those of Record.Entries.
-func Report(r *record.Record, id string) (*report.Report, error) {
+// not. Errors are those of Record.Entries, and that of ctx if that ends before.
+func Report(ctx context.Context, r *record.Record, id string) (*report.Report, error) {
 	s, err := r.Session(id)
 	if err != nil {
 		return nil, err
 	}
-	return reported(s, func(look func(*Fold, record.Entry)) (*Fold, error) { return FollowRecord(r, s, look) })
+	return reported(s, func(look func(*Fold, record.Entry)) (*Fold, error) { return FollowRecord(ctx, r, s, look) })
 }
 
 // ReportOf is Report for a session that was exported.

@@ -60,6 +60,7 @@ func (s *server) routes(metrics http.Handler) []route {
 	out := append(s.pageRoutes(), s.watchRoutes(metrics)...)
 	out = append(out, s.apiRoutes()...)
 	out = append(out, s.planRoutes()...)
+	out = append(out, s.reportRoute())
 	if s.settings != nil {
 		out = append(out, s.settingRoutes()...)
 	}
@@ -104,6 +105,15 @@ func (s *server) planRoutes() []route {
 			answers: []reply{{http.StatusOK, "The page.", "text/html", nil}, asked, {http.StatusConflict, box, "text/html", nil},
 				problem(http.StatusInternalServerError, "It can't be written out.")}},
 	}
+}
+
+func (s *server) reportRoute() route {
+	return route{method: "GET", path: "/report", handler: http.HandlerFunc(s.report),
+		does:   "The report of a session as a page that needs nothing else: what was bent, how it went, what to do next time, and a sheet for each boat. One is made at a time.",
+		params: []param{{"session", "query", "Its name in the log; the one that goes on if not given.", "string"}},
+		answers: []reply{{http.StatusOK, "The page.", "text/html", nil}, problem(http.StatusBadRequest, "The report is asked for wrongly; all mistakes."),
+			problem(http.StatusNotFound, "There is no such session."), problem(http.StatusServiceUnavailable, "The log can't be read now."),
+			problem(http.StatusInternalServerError, "It can't be written out.")}}
 }
 
 func (s *server) apiRoutes() []route {

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/report"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
 )
@@ -38,6 +39,10 @@ type Box interface {
 	// Trace returns the past between two elapsed times, thinned to at most that many
 	// moments.
 	Trace(ctx context.Context, fromS, toS float64, most int) (view.Trace, error)
+	// Report returns the report of a session on record, "" for the one that goes on. It
+	// takes as long as going through the session does. Errors wrap record.ErrUnknown
+	// where there is no such session.
+	Report(ctx context.Context, session string) (*report.Report, error)
 	// Healthy returns nil while the loop is alive and sensing, else a sentence that
 	// says what is missing.
 	Healthy() error
@@ -67,16 +72,17 @@ func newHandler(b Box, settings Settings, metrics http.Handler, hosts []string, 
 
 // server answers with what its box says.
 type server struct {
-	box      Box
-	settings Settings
-	log      *slog.Logger
-	page     *assets
-	stream   *stream
-	planning chan struct{} // holds one while a plan is being made
+	box       Box
+	settings  Settings
+	log       *slog.Logger
+	page      *assets
+	stream    *stream
+	planning  chan struct{} // holds one while a plan is being made
+	reporting chan struct{} // the same of a report
 }
 
 func newServer(b Box, settings Settings, log *slog.Logger, page *assets) *server {
-	return &server{box: b, settings: settings, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1)}
+	return &server{box: b, settings: settings, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1), reporting: make(chan struct{}, 1)}
 }
 
 // Server returns an HTTP server for what New returned, with limits that suit a

@@ -14,6 +14,7 @@ import (
 	"testing/fstest"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/report"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
 )
@@ -30,6 +31,10 @@ type shelf struct {
 	sick    error
 	asked   [3]float64
 	noTrace error
+
+	reported []string
+	report   *report.Report
+	noReport error
 }
 
 func newShelf() *shelf {
@@ -82,6 +87,11 @@ func (s *shelf) Press(_ context.Context, does, id string) (view.Answer, error) {
 func (s *shelf) Trace(_ context.Context, fromS, toS float64, most int) (view.Trace, error) {
 	s.asked = [3]float64{fromS, toS, float64(most)}
 	return view.Trace{ElapsedS: []float64{fromS, toS}}, s.noTrace
+}
+
+func (s *shelf) Report(_ context.Context, session string) (*report.Report, error) {
+	s.reported = append(s.reported, session)
+	return s.report, s.noReport
 }
 
 func (s *shelf) Healthy() error { return s.sick }
