@@ -185,7 +185,7 @@ func (s *Session) Status() Status {
 	out := s.Signals()
 	dues := s.dues()
 	out.Calls, out.Stop, out.Rhythm = s.calls(dues), s.stop(dues), s.rhythmNow()
-	out.Warm, out.Ribs, out.Window = s.warmUp(), s.ribsNow(), s.windowOf(s.nextRib())
+	out.Warm, out.Ribs, out.Window = s.WarmUp(), s.ribsNow(), s.windowOf(s.nextRib())
 	out.Out, out.Pace, out.Ledger = s.outOfBox(s.nextOut(dues)), s.paceNow(), s.ledger()
 	out.Water.Break = s.breakNow(&out.Water, dues)
 	out.Heat, out.ColdEnd = s.heatNow(seconds(out.Rhythm.IntervalS)), s.coldEnd()
@@ -269,7 +269,7 @@ func (s *Session) probesNow() []ProbeAt {
 	return out
 }
 
-func (s *Session) warmUp() WarmUp {
+func (s *Session) WarmUp() WarmUp {
 	h := &s.Warmth
 	w := WarmUp{NotBeforeS: s.box.Warm.AtLeastS, Forced: h.Forced}
 	at := func(d time.Duration) *float64 {

@@ -306,7 +306,8 @@ type Learnt struct {
 	BoiledS      float64
 	BoiledL      [3]float64 // best guess, least, most
 	RateLH       float64
-	Dry          bool    // it ran dry, or water came too late
+	RanDry       bool
+	NearlyDry    bool    // it might have run dry before a kettle put on then had boiled
 	SteamBeforeS float64 // from first steam until the box was ready; 0: it never was
 	Kind         boiler.Kind
 }
@@ -357,12 +358,16 @@ func slotCount(n int) string {
 }
 
 func nextWater(l Learnt, u measure.Units) string {
+	happened := "it was nearly dry"
+	if l.RanDry {
+		happened = "the boiler ran dry"
+	}
 	var more string
 	switch {
-	case l.Dry && l.Kind == boiler.OpenPot:
-		more = ", and put the kettle on as soon as it is called: this time water came too late"
-	case l.Dry:
-		more = ", and plan the break for water earlier: this time it came too late"
+	case (l.RanDry || l.NearlyDry) && l.Kind == boiler.OpenPot:
+		more = ", and put the kettle on as soon as it is called: this time " + happened
+	case l.RanDry || l.NearlyDry:
+		more = ", and plan the break for water earlier: this time " + happened
 	case !l.Told:
 		more = ", and tell how much you fill, for without it nobody can say when the boiler is dry"
 	}

@@ -31,7 +31,7 @@ func reported(s record.Session, follow func(look func(*Fold, record.Entry)) (*Fo
 	fold, err := follow(func(f *Fold, e record.Entry) {
 		switch {
 		case e.Sample != nil:
-			notes.Sample(e.At, &f.Signals, f.Alarms.Alarms(&of))
+			notes.Sample(e.At, f.Session, &f.Signals, f.Alarms.Alarms(&of))
 		case e.Event != nil:
 			notes.Event(e.At, *e.Event, f.Alarms.Alarms(&of))
 		}

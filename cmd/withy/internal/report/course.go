@@ -25,7 +25,7 @@ type course struct {
 // Sizes of the course.
 const (
 	courseLeft, courseRight = 62.0, 988.0
-	warnHigh                = 30.0
+	warnHigh, warnWide      = 26.0, 28.0
 	airHigh                 = 230.0
 	waterHigh               = 70.0
 	stripGap                = 12.0
@@ -56,7 +56,7 @@ func drawCourse(r *Report, clock func(s float64) string) template.HTML {
 // again, and all that was done.
 const (
 	warmC   = 40
-	cooledC = 60
+	cooledC = 85
 	beforeS = 120
 )
 
@@ -97,14 +97,20 @@ func (c *course) x(s float64) float64 {
 	return courseLeft + (courseRight-courseLeft)*share
 }
 
-// warnings stand above everything, numbered as the list of alarms is.
+// warnings stand above everything, numbered as the list of alarms is; those that come
+// close after one another stand one below the other.
 func (c *course) warnings() {
-	c.y = warnHigh
+	var rows []float64 // where the last one of each ends
 	for i, a := range c.r.Alarms {
-		if a.OverS == nil || *a.OverS > a.RaisedS {
-			c.warning(c.x(a.RaisedS), c.y-4, i+1)
+		x := c.x(a.RaisedS)
+		row := slices.IndexFunc(rows, func(end float64) bool { return x-warnWide/2 > end })
+		if row < 0 {
+			row, rows = len(rows), append(rows, 0)
 		}
+		rows[row] = x + warnWide/2
+		c.warning(x, warnHigh*float64(row+1), i+1)
 	}
+	c.y = warnHigh * float64(len(rows))
 }
 
 // What is above bendC has most of the strip: there ribs are soaked.

@@ -17,6 +17,8 @@ type Notes struct {
 	boiledS float64
 	alarms  []Alarm
 	unseen  []Unseen
+	warm    steambox.WarmUp // the first; the box forgets it when it is cold again
+	lastS   float64         // latest time of an entry
 }
 
 // moment is what the sensors came to at one sample.
@@ -36,8 +38,8 @@ type Alarm struct {
 	RaisedS float64        `json:"raised_s"`
 	HeardS  *float64       `json:"heard_s,omitempty"` // absent where nobody said so
 	OverS   *float64       `json:"over_s,omitempty"`  // absent where it was still so at the end
-	Dry     bool           `json:"-"`                 // the water came too late
 
+	id  alert.ID
 	key string
 }
 
@@ -53,8 +55,13 @@ type Unseen struct {
 // goneS is how long after a sample the next counts as late: nobody watched in between.
 const goneS = 10
 
-// Sample notes what the session made of a sample: its signals and the alarms after it.
-func (n *Notes) Sample(at time.Duration, s *steambox.Status, alarms []alert.Alarm) {
+// Sample notes what a session made of a sample: its signals and the alarms after it.
+func (n *Notes) Sample(at time.Duration, session *steambox.Session, s *steambox.Status, alarms []alert.Alarm) {
+	if n.warm.ReadyS == nil {
+		if w := session.WarmUp(); w.FirstSteamS != nil || w.Forced {
+			n.warm = w
+		}
+	}
 	m := moment{atS: at.Seconds()}
 	lastS := m.atS
 	if len(n.moments) > 0 {
@@ -118,8 +125,11 @@ func (n *Notes) Event(at time.Duration, e steambox.Event, alarms []alert.Alarm) 
 	n.watchAlarms(at.Seconds(), alarms)
 }
 
-// watchAlarms notes which alarms began, were heard and ended since.
+// watchAlarms notes which alarms began, were heard and ended since. What the crew told
+// may be stamped a little later than the sample that comes after it.
 func (n *Notes) watchAlarms(atS float64, up []alert.Alarm) {
+	n.lastS = max(n.lastS, atS)
+	atS = n.lastS
 	so := func(a alert.Alarm) bool { return a.State == alert.Raised || a.State == alert.HeardBy }
 	for i := range n.alarms {
 		old := &n.alarms[i]
@@ -134,8 +144,7 @@ func (n *Notes) watchAlarms(atS float64, up []alert.Alarm) {
 		i := slices.IndexFunc(n.alarms, func(old Alarm) bool { return old.OverS == nil && old.key == a.Key() })
 		if i < 0 {
 			i = len(n.alarms)
-			n.alarms = append(n.alarms, Alarm{Title: a.Title, On: a.On, How: a.Priority, RaisedS: atS, key: a.Key(),
-				Dry: a.ID == alert.BoilerDry || a.ID == alert.DryNow})
+			n.alarms = append(n.alarms, Alarm{Title: a.Title, On: a.On, How: a.Priority, RaisedS: atS, id: a.ID, key: a.Key()})
 		}
 		if old := &n.alarms[i]; a.State == alert.HeardBy && old.HeardS == nil {
 			old.HeardS = &atS

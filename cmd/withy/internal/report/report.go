@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"withy/alert"
 	"withy/steambox"
 	"withy/steambox/measure"
 	"withy/steambox/median"
@@ -132,7 +133,7 @@ func newReport(n *Notes, id string, began time.Time, s *steambox.Session) *Repor
 	now := s.Status()
 	r := &Report{
 		Session: id, Began: began, LastedS: now.ElapsedS, Finished: s.Over(), Box: now.Box, Boat: now.Boat, Rehearsal: now.Rehearsal,
-		BoilingC: now.BoilingC, WarmUp: now.Warm, Bent: now.Bent, Sticks: now.Sticks, Alarms: append([]Alarm{}, n.alarms...), Unseen: append([]Unseen{}, n.unseen...),
+		BoilingC: now.BoilingC, WarmUp: n.warm, Bent: now.Bent, Sticks: now.Sticks, Alarms: append([]Alarm{}, n.alarms...), Unseen: append([]Unseen{}, n.unseen...),
 		Ledger: now.Ledger, Hulls: now.Hulls, Notes: []Remark{}, Ribs: []Rib{}, box: s.Box(), moments: n.moments,
 	}
 	r.follow(n.settled())
@@ -297,7 +298,7 @@ func (r *Report) learnt() words.Learnt {
 		Pulled: len(r.pulled()), Bent: r.Bent, Learns: r.box.Learn, Set: r.box.Window, Slots: len(r.box.Slots),
 		IntervalS: r.Pace.IntervalS, SoakS: r.Pace.SoakS, CrewS: r.box.CrewS, FullL: r.Water.FullL,
 		Told: len(r.Water.FilledL) > 0, BoiledS: r.Water.BoiledS, BoiledL: r.Water.BoiledL, RateLH: r.Water.RateLH[0],
-		Dry:  slices.ContainsFunc(r.Alarms, func(a Alarm) bool { return a.Dry }),
+		RanDry: r.raised(alert.BoilerDry), NearlyDry: r.raised(alert.DryNow),
 		Kind: r.box.Boiler.Kind,
 	}
 	if r.WarmUp.ReadyS != nil && r.WarmUp.FirstSteamS != nil {
@@ -312,6 +313,11 @@ func (r *Report) learnt() words.Learnt {
 		l.SupplesS = r.suppleSoak(*l.Stick)
 	}
 	return l
+}
+
+// raised reports whether an alarm was raised in the session.
+func (r *Report) raised(id alert.ID) bool {
+	return slices.ContainsFunc(r.Alarms, func(a Alarm) bool { return a.id == id })
 }
 
 // suppleSoak is the usual time in the box of the ribs of a stick, bent as hard, that
