@@ -269,6 +269,8 @@ func (s *Session) probesNow() []ProbeAt {
 	return out
 }
 
+// WarmUp says how far the warm-up has come; one that is over is forgotten when the box
+// is cold.
 func (s *Session) WarmUp() WarmUp {
 	h := &s.Warmth
 	w := WarmUp{NotBeforeS: s.box.Warm.AtLeastS, Forced: h.Forced}
