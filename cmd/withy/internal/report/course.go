@@ -81,7 +81,10 @@ func (c *course) crop() bool {
 		}
 	}
 	for _, s := range c.r.soaks {
-		c.fromS, c.toS = min(c.fromS, s.inS), max(c.toS, min(s.outS, last))
+		c.fromS = min(c.fromS, s.inS)
+		if s.out { // one that was left in the box says nothing of how long there is to see
+			c.toS = max(c.toS, min(s.outS, last))
+		}
 	}
 	inside := func(m moment) bool { return m.atS >= c.fromS && m.atS <= c.toS }
 	for _, m := range all {
