@@ -116,7 +116,7 @@ func Learned(k steambox.StickNow, first float64, u measure.Units) string {
 	if k.Guess {
 		return fmt.Sprintf("%s: %.1f min at %s is wanted. %s", of, float64(k.Target), u.HeatAt(), GuessedWindow)
 	}
-	said := fmt.Sprintf("%s: by %s told, the cooler end is ready at %.1f min at %s; soft from %.1f (%.1f to %.1f), too much from %.1f (%.1f to %.1f).",
+	said := fmt.Sprintf("%s: by %s, the cooler end is ready at %.1f min at %s; soft from %.1f (%.1f to %.1f), too much from %.1f (%.1f to %.1f).",
 		of, bends(k.Bends), float64(k.Target), u.HeatAt(), float64(k.Soft.Median), float64(k.Soft.Lo), float64(k.Soft.Hi),
 		float64(k.Over.Median), float64(k.Over.Lo), float64(k.Over.Hi))
 	if first > 0 && math.Abs(first-float64(k.Target)) >= 0.05 {
@@ -325,7 +325,7 @@ func nextWood(l Learnt, u measure.Units) string {
 		return "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."
 	case !l.Learns:
 		return fmt.Sprintf("The window is as you set it, %.1f min at %s: %d of %d ribs told came out supple with it.", float64(l.Set.Target), u.HeatAt(), l.Bent.Supple, told)
-	case l.Stick == nil || l.Stick.Guess || l.Stick.Bends == 0:
+	case l.Stick == nil || l.Stick.Guess || told == 0 && l.Stick.Bends <= l.Bent.Untold:
 		return "Tell how each rib bent: without it the soak stays a guess, what is usual for such wood."
 	}
 	steam := ""

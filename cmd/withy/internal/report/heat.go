@@ -6,6 +6,7 @@ import (
 	"math"
 	"unicode/utf8"
 
+	"withy/steambox/measure"
 	"withy/steambox/unit"
 )
 
@@ -20,7 +21,7 @@ const (
 // drawHeat draws the heat that both ends of each rib took, in the order of the pulls,
 // before the window that was wanted of it then: so how the window moved shows too. It
 // is "" where no rib was pulled.
-func drawHeat(ribs []Rib) template.HTML {
+func drawHeat(ribs []Rib, u measure.Units) template.HTML {
 	if len(ribs) == 0 {
 		return ""
 	}
@@ -33,7 +34,7 @@ func drawHeat(ribs []Rib) template.HTML {
 	for i, r := range ribs {
 		h.rib(h.x(i), r)
 	}
-	return h.done(heatTop+heatHigh+h.below(), "Heat taken by both ends of each rib in the order of the pulls, in minutes at 100 °C, with the window that was wanted of it")
+	return h.done(heatTop+heatHigh+h.below(), "Heat taken by both ends of each rib in the order of the pulls, in minutes at "+u.HeatAt()+", with the window that was wanted of it")
 }
 
 type heat struct {

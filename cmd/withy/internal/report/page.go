@@ -88,7 +88,7 @@ func (r *Report) page() *page {
 	p := &page{
 		Title: cmp.Or(r.Boat, r.Box, "The box"), When: fmt.Sprintf("%s, from %s", r.Began.Format(day), r.clock(0)),
 		Counts: words.BentCounts(r.Bent), Next: words.NextTime(r.learnt(), u), CourseKey: words.CourseKey(bendC, len(r.Alarms) > 0, u), HeatKey: words.HeatKey(u), HeatColumns: words.HeatColumns(u),
-		Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled()),
+		Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled(), u),
 		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger, r.units),
 		Measured: words.Measured(r.box, u), Inferred: words.Inferred(r.box), Broke: words.Breakage(r.Ledger),
 	}
