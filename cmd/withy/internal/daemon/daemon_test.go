@@ -2,6 +2,7 @@ package daemon_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net/http/httptest"
@@ -325,6 +326,32 @@ func TestRecordFails(t *testing.T) {
 }
 
 // A box that has gone cold ends its session; the watch begins the next.
+// The session that goes on is reported as far as it is on record.
+func TestReport(t *testing.T) {
+	src := newScript("a", 0)
+	rec := open(t, t.TempDir())
+	r := start(t, src, rec, nil)
+	defer r.stop()
+	r.sweep(60, 99, 96, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(120, 99, 96, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	for _, session := range []string{"", r.View().Session} {
+		out, err := r.Report(t.Context(), session)
+		if err != nil || out.Session != r.View().Session || out.Finished || out.Ribs[0].Rib != "1" || out.Ribs[0].SoakS != 120 {
+			t.Errorf("%q: %v, %+v", session, err, out)
+		}
+	}
+	if _, err := r.Report(t.Context(), "gone"); !errors.Is(err, record.ErrUnknown) {
+		t.Errorf("unknown: %v", err)
+	}
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	if _, err := r.Report(gone, ""); !errors.Is(err, context.Canceled) {
+		t.Errorf("goes on for nobody: %v", err)
+	}
+}
+
 func TestNextSession(t *testing.T) {
 	rec := open(t, t.TempDir())
 	defer rec.Close()

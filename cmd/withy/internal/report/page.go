@@ -78,7 +78,7 @@ func (r *Report) WriteHTML(w io.Writer, at *time.Location, u measure.Units) erro
 func (r *Report) clock(s float64) string { return r.moment(s).Format("15:04") }
 
 func (r *Report) moment(s float64) time.Time {
-	return r.Began.Add(time.Duration(s * float64(time.Second)))
+	return r.Began.Add(time.Duration(s * float64(time.Second))).Round(time.Second)
 }
 
 const day = "Monday 2 January 2006"

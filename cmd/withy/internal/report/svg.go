@@ -49,7 +49,7 @@ func (s *svg) cross(x, y, r float64) {
 // warning draws a warning's triangle with its number, standing on y.
 func (s *svg) warning(x, y float64, number int) {
 	s.path("warn", fmt.Sprintf("M%.1f %.1fl12 20h-24z", x, y-20))
-	s.text("small", "middle", x, y-4, fmt.Sprint(number))
+	s.text("number", "middle", x, y-4, fmt.Sprint(number))
 }
 
 // done returns the picture as a page has it; says tells those who can't see it what is
