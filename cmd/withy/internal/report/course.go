@@ -136,11 +136,11 @@ func (c *course) air() {
 	for _, celsius := range []float64{0, 40, 80, 85, 90, 95, 100} {
 		y := airY(top, celsius)
 		c.line("grid", courseLeft, y, courseRight, y)
-		c.text("small", "end", courseLeft-6, y+5, c.r.units.Temperature(celsius, 0))
+		c.text("end", courseLeft-6, y+5, c.r.units.Temperature(celsius, 0))
 	}
 	boils := airY(top, c.r.BoilingC)
 	c.line("boils", courseLeft, boils, courseRight, boils)
-	c.text("small", "start", courseLeft+6, boils-6, "water boils here at "+c.r.units.Temperature(c.r.BoilingC, 1))
+	c.text("start", courseLeft+6, boils-6, "water boils here at "+c.r.units.Temperature(c.r.BoilingC, 1))
 	for _, e := range unit.Ends {
 		value := func(m moment) (float64, bool) { return float64(m.endC[e]), m.seen[e] }
 		c.path([2]string{"steam", "door"}[e], c.trace(value, func(v float64) float64 { return airY(top, v) }))
@@ -207,7 +207,7 @@ func (c *course) slots() {
 	for i, letter := range c.r.box.Slots {
 		y := c.y + high*float64(i)
 		c.line("grid", courseLeft, y+high/2, courseRight, y+high/2)
-		c.text("small", "end", courseLeft-6, y+high/2+5, letter)
+		c.text("end", courseLeft-6, y+high/2+5, letter)
 	}
 	for _, s := range c.r.soaks {
 		slot := slices.IndexFunc(c.r.box.Slots, func(letter string) bool { return strings.EqualFold(letter, s.slot) })
@@ -218,7 +218,7 @@ func (c *course) slots() {
 		wide := max(2, c.x(s.outS)-x)
 		c.rect("rib", x, y, wide, high-2)
 		if wide > 9*float64(len([]rune(s.rib))) && high >= 14 {
-			c.text("small", "middle", x+wide/2, y+high/2+4, s.rib)
+			c.text("middle", x+wide/2, y+high/2+4, s.rib)
 		}
 	}
 	c.y += high*float64(n) + stripGap
@@ -240,7 +240,7 @@ func (c *course) water() {
 	}
 	for _, l := range []float64{0, most} {
 		c.line("grid", courseLeft, y(l), courseRight, y(l))
-		c.text("small", "end", courseLeft-6, y(l)+5, c.r.units.Volume(l))
+		c.text("end", courseLeft-6, y(l)+5, c.r.units.Volume(l))
 	}
 	for bound := 1; bound <= 2; bound++ {
 		c.path("maybe", c.trace(left(bound), y))
@@ -259,7 +259,7 @@ func (c *course) unseen(top float64) {
 		if u.Probe == "" && u.ToS > c.fromS && u.FromS < c.toS {
 			x := c.x(u.FromS)
 			c.rect("unseen", x, top, max(2, c.x(u.ToS)-x), c.y-top)
-			c.text("small", "start", x+3, top+14, "not seen")
+			c.text("start", x+3, top+14, "not seen")
 		}
 	}
 }
@@ -271,7 +271,7 @@ func (c *course) axis(top float64) {
 	sinceMidnight := float64(begin.Hour()*3600+begin.Minute()*60+begin.Second()) + float64(begin.Nanosecond())/1e9
 	for s := math.Ceil((sinceMidnight+c.fromS)/step)*step - sinceMidnight; s <= c.toS; s += step {
 		c.line("grid", c.x(s), top, c.x(s), c.y)
-		c.text("small", "middle", c.x(s), c.y+16, c.clock(s))
+		c.text("middle", c.x(s), c.y+16, c.clock(s))
 	}
 	c.y += 24
 }

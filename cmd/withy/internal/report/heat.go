@@ -61,7 +61,7 @@ func (h *heat) scale() {
 	h.mostMin = step * math.Ceil(h.mostMin/step)
 	for m := 0.0; m <= h.mostMin; m += step {
 		h.line("grid", heatLeft, h.y(m), heatRight, h.y(m))
-		h.text("small", "end", heatLeft-6, h.y(m)+5, fmt.Sprintf("%g", math.Round(m*100)/100))
+		h.text("end", heatLeft-6, h.y(m)+5, fmt.Sprintf("%g", math.Round(m*100)/100))
 	}
 }
 
@@ -101,12 +101,12 @@ func (h *heat) rib(x float64, r Rib) {
 	case "cracked":
 		h.cross(x, foot, 5)
 	default:
-		h.text("small", "middle", x, foot+5, "?")
+		h.text("middle", x, foot+5, "?")
 	}
 	if h.turnedLabels() {
-		h.turned("small", x-4, foot+12, short(r.Rib))
+		h.turned(x-4, foot+12, short(r.Rib))
 	} else {
-		h.text("small", "middle", x, foot+24, short(r.Rib))
+		h.text("middle", x, foot+24, short(r.Rib))
 	}
 }
 

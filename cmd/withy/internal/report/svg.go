@@ -32,13 +32,13 @@ func (s *svg) dot(class string, x, y, r float64) {
 }
 
 // text writes a label; anchor is start, middle or end.
-func (s *svg) text(class, anchor string, x, y float64, label string) {
-	fmt.Fprintf(&s.b, `<text class="%s" text-anchor="%s" x="%.1f" y="%.1f">%s</text>`, class, anchor, x, y, html.EscapeString(label))
+func (s *svg) text(anchor string, x, y float64, label string) {
+	fmt.Fprintf(&s.b, `<text text-anchor="%s" x="%.1f" y="%.1f">%s</text>`, anchor, x, y, html.EscapeString(label))
 }
 
 // turned writes a label that reads downwards.
-func (s *svg) turned(class string, x, y float64, label string) {
-	fmt.Fprintf(&s.b, `<text class="%s" transform="translate(%.1f %.1f) rotate(90)">%s</text>`, class, x, y, html.EscapeString(label))
+func (s *svg) turned(x, y float64, label string) {
+	fmt.Fprintf(&s.b, `<text transform="translate(%.1f %.1f) rotate(90)">%s</text>`, x, y, html.EscapeString(label))
 }
 
 // cross marks a rib that cracked, half a bar one that was stiff.
@@ -49,7 +49,7 @@ func (s *svg) cross(x, y, r float64) {
 // warning draws a warning's triangle with its number, standing on y.
 func (s *svg) warning(x, y float64, number int) {
 	s.path("warn", fmt.Sprintf("M%.1f %.1fl12 20h-24z", x, y-20))
-	s.text("number", "middle", x, y-4, fmt.Sprint(number))
+	fmt.Fprintf(&s.b, `<text class="number" text-anchor="middle" x="%.1f" y="%.1f">%d</text>`, x, y-4, number)
 }
 
 // done returns the picture as a page has it; says tells those who can't see it what is

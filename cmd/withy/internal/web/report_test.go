@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
@@ -84,12 +85,12 @@ func TestOneReportAtATime(t *testing.T) {
 	s.reporting <- struct{}{}
 	ctx, leave := context.WithCancel(t.Context())
 	leave()
-	s.report(httptest.NewRecorder(), httptest.NewRequest("GET", "/report", nil).WithContext(ctx))
+	s.report(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/report", nil).WithContext(ctx))
 	if len(shelf.reported) > 0 {
 		t.Error("made beside another")
 	}
 	<-s.reporting
-	s.report(httptest.NewRecorder(), httptest.NewRequest("GET", "/report", nil))
+	s.report(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/report", nil))
 	if len(shelf.reported) != 1 || len(s.reporting) != 0 {
 		t.Errorf("made %d, %d under way", len(shelf.reported), len(s.reporting))
 	}
