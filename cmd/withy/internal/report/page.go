@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"io"
 	"slices"
-	"strings"
 	"time"
 
 	"withy/steambox"
@@ -252,6 +251,6 @@ func sticksOf(ribs []Rib) []string {
 			out = append(out, o.Stick)
 		}
 	}
-	slices.SortFunc(out, strings.Compare)
+	slices.Sort(out)
 	return out
 }
