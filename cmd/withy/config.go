@@ -8,11 +8,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"time"
 
-	"github.com/go-viper/mapstructure/v2"
-	"github.com/spf13/viper"
 	"go.yaml.in/yaml/v3"
 
 	"withy/steambox/boiler"
@@ -24,156 +23,148 @@ import (
 // config is the configuration file, in the units that people write. Its keys are
 // the tags; deploy/withy.yaml comments each.
 type config struct {
-	Units  string        `yaml:"units" mapstructure:"units"`
-	Box    boxConfig     `yaml:"box" mapstructure:"box"`
-	Place  placeConfig   `yaml:"place" mapstructure:"place"`
-	Probes []probeConfig `yaml:"probes" mapstructure:"probes"`
-	Boiler boilerConfig  `yaml:"boiler" mapstructure:"boiler"`
-	Kettle kettleConfig  `yaml:"kettle" mapstructure:"kettle"`
-	Wood   woodConfig    `yaml:"wood" mapstructure:"wood"`
-	Window windowConfig  `yaml:"window" mapstructure:"window"`
-	Run    runConfig     `yaml:"run" mapstructure:"run"`
-	Boat   boatConfig    `yaml:"boat" mapstructure:"boat"`
-	Board  boardConfig   `yaml:"board" mapstructure:"board"`
-	Page   pageConfig    `yaml:"page" mapstructure:"page"`
-	Data   string        `yaml:"data" mapstructure:"data"`
+	Units  string        `yaml:"units"`
+	Box    boxConfig     `yaml:"box"`
+	Place  placeConfig   `yaml:"place"`
+	Probes []probeConfig `yaml:"probes"`
+	Boiler boilerConfig  `yaml:"boiler"`
+	Kettle kettleConfig  `yaml:"kettle"`
+	Wood   woodConfig    `yaml:"wood"`
+	Window windowConfig  `yaml:"window"`
+	Run    runConfig     `yaml:"run"`
+	Boat   boatConfig    `yaml:"boat"`
+	Board  boardConfig   `yaml:"board"`
+	Page   pageConfig    `yaml:"page"`
+	Data   string        `yaml:"data"`
 }
 
 type boxConfig struct {
-	Name     string   `yaml:"name" mapstructure:"name"`
-	LengthMM float64  `yaml:"length_mm" mapstructure:"length_mm"`
-	InsideMM float64  `yaml:"inside_mm" mapstructure:"inside_mm"`
-	BoardMM  float64  `yaml:"board_mm" mapstructure:"board_mm"`
-	Slots    []string `yaml:"slots" mapstructure:"slots"`
-	ColdEndK float64  `yaml:"cold_end_k" mapstructure:"cold_end_k"`
-	Level    duration `yaml:"level" mapstructure:"level"`
-	AtLeast  duration `yaml:"at_least" mapstructure:"at_least"`
-	BelowK   float64  `yaml:"below_k" mapstructure:"below_k"`
-	InletMM  float64  `yaml:"inlet_mm" mapstructure:"inlet_mm"`
+	Name     string   `yaml:"name"`
+	LengthMM float64  `yaml:"length_mm"`
+	InsideMM float64  `yaml:"inside_mm"`
+	BoardMM  float64  `yaml:"board_mm"`
+	Slots    []string `yaml:"slots"`
+	ColdEndK float64  `yaml:"cold_end_k"`
+	Level    duration `yaml:"level"`
+	AtLeast  duration `yaml:"at_least"`
+	BelowK   float64  `yaml:"below_k"`
+	InletMM  float64  `yaml:"inlet_mm"`
 
-	Survey      []knotConfig `yaml:"survey" mapstructure:"survey"`
-	SlotOffsetK []float64    `yaml:"slot_offset_k" mapstructure:"slot_offset_k"`
+	Survey      []knotConfig `yaml:"survey"`
+	SlotOffsetK []float64    `yaml:"slot_offset_k"`
 }
 
 type knotConfig struct {
-	AtMM  float64 `yaml:"at_mm" mapstructure:"at_mm"`
-	Share float64 `yaml:"share" mapstructure:"share"`
+	AtMM  float64 `yaml:"at_mm"`
+	Share float64 `yaml:"share"`
 }
 
 type placeConfig struct {
-	AltitudeM  float64 `yaml:"altitude_m" mapstructure:"altitude_m"`
-	PressurePa float64 `yaml:"pressure_pa" mapstructure:"pressure_pa"`
-	ShopC      float64 `yaml:"shop_c" mapstructure:"shop_c"`
+	AltitudeM  float64 `yaml:"altitude_m"`
+	PressurePa float64 `yaml:"pressure_pa"`
+	ShopC      float64 `yaml:"shop_c"`
 }
 
 type probeConfig struct {
-	Name       string   `yaml:"name" mapstructure:"name"`
-	ID         string   `yaml:"id" mapstructure:"id"`
-	AtMM       float64  `yaml:"at_mm" mapstructure:"at_mm"`
-	OffsetK    float64  `yaml:"offset_k" mapstructure:"offset_k"`
-	IceK       *float64 `yaml:"ice_k" mapstructure:"ice_k"`
-	Lag        duration `yaml:"lag" mapstructure:"lag"`
-	Calibrated bool     `yaml:"calibrated" mapstructure:"calibrated"`
+	Name       string   `yaml:"name"`
+	ID         string   `yaml:"id"`
+	AtMM       float64  `yaml:"at_mm"`
+	OffsetK    float64  `yaml:"offset_k"`
+	IceK       *float64 `yaml:"ice_k"`
+	Lag        duration `yaml:"lag"`
+	Calibrated bool     `yaml:"calibrated"`
 }
 
 type boilerConfig struct {
-	Kind    string  `yaml:"kind" mapstructure:"kind"`
-	Gas     bool    `yaml:"gas" mapstructure:"gas"`
-	Ring    string  `yaml:"ring" mapstructure:"ring"`
-	PowerW  float64 `yaml:"power_w" mapstructure:"power_w"`
-	FullL   float64 `yaml:"full_l" mapstructure:"full_l"`
-	SwitchL float64 `yaml:"switch_l" mapstructure:"switch_l"`
-	BareL   float64 `yaml:"bare_l" mapstructure:"bare_l"`
+	Kind    string  `yaml:"kind"`
+	Gas     bool    `yaml:"gas"`
+	Ring    string  `yaml:"ring"`
+	PowerW  float64 `yaml:"power_w"`
+	FullL   float64 `yaml:"full_l"`
+	SwitchL float64 `yaml:"switch_l"`
+	BareL   float64 `yaml:"bare_l"`
 }
 
 type kettleConfig struct {
-	Litres float64  `yaml:"litres" mapstructure:"litres"`
-	PowerW float64  `yaml:"power_w" mapstructure:"power_w"`
-	TapC   float64  `yaml:"tap_c" mapstructure:"tap_c"`
-	Carry  duration `yaml:"carry" mapstructure:"carry"`
+	Litres float64  `yaml:"litres"`
+	PowerW float64  `yaml:"power_w"`
+	TapC   float64  `yaml:"tap_c"`
+	Carry  duration `yaml:"carry"`
 }
 
 type woodConfig struct {
-	Species     string  `yaml:"species" mapstructure:"species"`
-	MoisturePct float64 `yaml:"moisture_pct" mapstructure:"moisture_pct"`
-	StartC      float64 `yaml:"start_c" mapstructure:"start_c"`
-	FilmWPerM2K float64 `yaml:"film_w_m2k" mapstructure:"film_w_m2k"`
-	FilmFactor  float64 `yaml:"film_factor" mapstructure:"film_factor"`
+	Species     string  `yaml:"species"`
+	MoisturePct float64 `yaml:"moisture_pct"`
+	StartC      float64 `yaml:"start_c"`
+	FilmWPerM2K float64 `yaml:"film_w_m2k"`
+	FilmFactor  float64 `yaml:"film_factor"`
 }
 
 type windowConfig struct {
-	Learn     bool    `yaml:"learn" mapstructure:"learn"`
-	Dryness   string  `yaml:"dryness" mapstructure:"dryness"`
-	Bends     string  `yaml:"bends" mapstructure:"bends"`
-	SoftMin   float64 `yaml:"soft_min" mapstructure:"soft_min"`
-	TargetMin float64 `yaml:"target_min" mapstructure:"target_min"`
-	OverMin   float64 `yaml:"over_min" mapstructure:"over_min"`
+	Learn     bool    `yaml:"learn"`
+	Dryness   string  `yaml:"dryness"`
+	Bends     string  `yaml:"bends"`
+	SoftMin   float64 `yaml:"soft_min"`
+	TargetMin float64 `yaml:"target_min"`
+	OverMin   float64 `yaml:"over_min"`
 }
 
 type runConfig struct {
-	Way  string   `yaml:"way" mapstructure:"way"`
-	Crew duration `yaml:"crew" mapstructure:"crew"`
+	Way  string   `yaml:"way"`
+	Crew duration `yaml:"crew"`
 }
 
 type boatConfig struct {
-	Name        string  `yaml:"name" mapstructure:"name"`
-	Ribs        string  `yaml:"ribs" mapstructure:"ribs"`
-	LengthMM    float64 `yaml:"length_mm" mapstructure:"length_mm"`
-	ThicknessMM float64 `yaml:"thickness_mm" mapstructure:"thickness_mm"`
-	WidthMM     float64 `yaml:"width_mm" mapstructure:"width_mm"`
-	Spares      int     `yaml:"spares" mapstructure:"spares"`
-	Margin      float64 `yaml:"margin" mapstructure:"margin"`
-	ByTurns     bool    `yaml:"always_alternate" mapstructure:"always_alternate"`
+	Name        string  `yaml:"name"`
+	Ribs        string  `yaml:"ribs"`
+	LengthMM    float64 `yaml:"length_mm"`
+	ThicknessMM float64 `yaml:"thickness_mm"`
+	WidthMM     float64 `yaml:"width_mm"`
+	Spares      int     `yaml:"spares"`
+	Margin      float64 `yaml:"margin"`
+	ByTurns     bool    `yaml:"always_alternate"`
 }
 
 type boardConfig struct {
-	W1Root  string         `yaml:"w1_root" mapstructure:"w1_root"`
-	Level   lineConfig     `yaml:"level" mapstructure:"level"`
-	Door    lineConfig     `yaml:"door" mapstructure:"door"`
-	Buzzer  buzzerConfig   `yaml:"buzzer" mapstructure:"buzzer"`
-	Buttons []buttonConfig `yaml:"buttons" mapstructure:"buttons"`
+	W1Root  string         `yaml:"w1_root"`
+	Level   lineConfig     `yaml:"level"`
+	Door    lineConfig     `yaml:"door"`
+	Buzzer  buzzerConfig   `yaml:"buzzer"`
+	Buttons []buttonConfig `yaml:"buttons"`
 }
 
 type lineConfig struct {
-	Line   string `yaml:"line" mapstructure:"line"`
-	ToHigh bool   `yaml:"to_high" mapstructure:"to_high"`
+	Line   string `yaml:"line"`
+	ToHigh bool   `yaml:"to_high"`
 }
 
 type buzzerConfig struct {
-	Line      string `yaml:"line" mapstructure:"line"`
-	ActiveLow bool   `yaml:"active_low" mapstructure:"active_low"`
+	Line      string `yaml:"line"`
+	ActiveLow bool   `yaml:"active_low"`
 }
 
 type buttonConfig struct {
-	Name   string `yaml:"name" mapstructure:"name"`
-	Line   string `yaml:"line" mapstructure:"line"`
-	ToHigh bool   `yaml:"to_high" mapstructure:"to_high"`
-	Does   string `yaml:"does" mapstructure:"does"`
+	Name   string `yaml:"name"`
+	Line   string `yaml:"line"`
+	ToHigh bool   `yaml:"to_high"`
+	Does   string `yaml:"does"`
 }
 
 type pageConfig struct {
-	Listen string   `yaml:"listen" mapstructure:"listen"`
-	Hosts  []string `yaml:"hosts" mapstructure:"hosts"`
+	Listen string   `yaml:"listen"`
+	Hosts  []string `yaml:"hosts"`
 }
 
 // duration is a length of time that must be written with its unit.
 type duration time.Duration
 
-// UnmarshalText reads a duration such as 90s or 1m30s.
-func (d *duration) UnmarshalText(text []byte) error {
-	parsed, err := time.ParseDuration(string(text))
+// UnmarshalYAML reads a duration such as 90s or 1m30s, and names the line where it can't.
+func (d *duration) UnmarshalYAML(n *yaml.Node) error {
+	parsed, err := time.ParseDuration(n.Value)
 	if err != nil {
-		return fmt.Errorf("%q is not a length of time with its unit, such as 90s or 5m", text)
+		return &yaml.TypeError{Errors: []string{fmt.Sprintf("line %d: %q is not a length of time with its unit, such as 90s or 5m", n.Line, n.Value)}}
 	}
 	*d = duration(parsed)
-	return nil
-}
-
-// UnmarshalYAML reads a duration and names the line where it can't.
-func (d *duration) UnmarshalYAML(n *yaml.Node) error {
-	if err := d.UnmarshalText([]byte(n.Value)); err != nil {
-		return &yaml.TypeError{Errors: []string{fmt.Sprintf("line %d: %v", n.Line, err)}}
-	}
 	return nil
 }
 
@@ -207,31 +198,37 @@ func inUnits(s float64) duration { return duration(s * float64(time.Second)) }
 const maxConfigBytes = 1 << 20
 
 // readConfig reads a configuration file and what the environment overrides, such
-// as WITHY_PLACE_SHOP_C. All mistakes are reported together, each with file, line
-// and key.
+// as WITHY_PLACE_SHOP_C. All mistakes in the file are reported together, each with file,
+// line and key.
 func readConfig(name string) (config, lines, error) {
 	text, err := readSmall(name)
 	if err != nil {
 		return config{}, lines{}, err
 	}
-	at, err := readLines(name, text)
+	c := defaults()
+	at, err := readLines(name, text, &c)
 	if err != nil {
 		return config{}, lines{}, err
 	}
-	v := viper.NewWithOptions(viper.ExperimentalBindStruct())
-	v.SetConfigType("yaml")
-	v.SetEnvPrefix("WITHY")
-	v.SetEnvKeyReplacer(strings.NewReplacer(".", "_"))
-	v.AutomaticEnv()
-	if err := v.ReadConfig(bytes.NewReader(text)); err != nil {
-		return config{}, lines{}, fmt.Errorf("%s: %w", name, err)
+	return c, at, fromEnvironment(reflect.ValueOf(&c).Elem(), "WITHY")
+}
+
+// fromEnvironment lets the variables of the environment go before what the file says:
+// WITHY_PLACE_SHOP_C before place.shop_c, with a value written as there. An empty one
+// counts for none.
+func fromEnvironment(block reflect.Value, prefix string) error {
+	var mistakes []error
+	for field, value := range block.Fields() {
+		name := prefix + "_" + strings.ToUpper(field.Tag.Get("yaml"))
+		if value.Kind() == reflect.Struct {
+			mistakes = append(mistakes, fromEnvironment(value, name))
+		} else if text := os.Getenv(name); text != "" {
+			if err := yaml.Unmarshal([]byte(text), value.Addr().Interface()); err != nil {
+				mistakes = append(mistakes, fmt.Errorf("%s in the environment: %q is not what belongs there", name, text))
+			}
+		}
 	}
-	c := defaults()
-	hook := viper.DecodeHook(mapstructure.TextUnmarshallerHookFunc())
-	if err := v.UnmarshalExact(&c, hook); err != nil {
-		return config{}, lines{}, fmt.Errorf("%s: %w", name, err)
-	}
-	return c, at, nil
+	return errors.Join(mistakes...)
 }
 
 func readSmall(name string) ([]byte, error) {
@@ -255,13 +252,13 @@ type lines struct {
 	of   map[string]int
 }
 
-// readLines checks a file's keys and types strictly and notes their lines.
-func readLines(name string, text []byte) (lines, error) {
+// readLines reads a file into a configuration, strictly as to keys and types, and notes
+// on which lines the keys stand.
+func readLines(name string, text []byte, to *config) (lines, error) {
 	at := lines{file: name, of: map[string]int{}}
-	var strict config
 	decoder := yaml.NewDecoder(bytes.NewReader(text))
 	decoder.KnownFields(true)
-	switch err := decoder.Decode(&strict); {
+	switch err := decoder.Decode(to); {
 	case errors.Is(err, io.EOF):
 		return at, fmt.Errorf("%s: empty; deploy/withy.yaml is one to begin with", name)
 	case err != nil:
