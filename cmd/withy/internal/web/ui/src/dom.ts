@@ -43,12 +43,15 @@ let keys = new WeakMap<Element, string>();
 
 /**
  * keyed puts new children into a node only when the key has changed, so that a
- * button stays the same button while it is being pressed.
+ * button stays the same button while it is being pressed. Where what has the focus is
+ * made anew, and has an id, it has it again.
  */
 export function keyed(node: Element, key: string, make: () => Child[]): void {
   if (keys.get(node) === key) return;
   keys.set(node, key);
+  const focused = node.contains(document.activeElement) ? document.activeElement?.id : "";
   node.replaceChildren(...make().filter((c): c is Node | string => c !== null));
+  if (focused) document.getElementById(focused)?.focus();
 }
 
 /** forgetKeys has everything that is keyed made anew: what its key does not hold has changed. */

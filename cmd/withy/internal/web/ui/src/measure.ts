@@ -96,6 +96,9 @@ function even(n: number): number {
 /** Length is what was typed: metres, or what is wrong with it as a sentence. */
 export type Length = { m: number } | { mistake: string };
 
+/** comma is what is said to one in a number. */
+export const comma = "A comma can be read in two ways: write a decimal point, and nothing between thousands.";
+
 const longest = 1000; // m
 const metres = { mm: 0.001, cm: 0.01, m: 1, in: inch, ft: 12 * inch } as const;
 
@@ -114,7 +117,7 @@ const typedLength = new RegExp(`^(-?) ?${amount} ?(mm|cm|m|in|ft)?(?:[ -]*${amou
  */
 export function parseLength(text: string): Length {
   const such = now === "us" ? "37 5/16" : "948";
-  if (text.includes(",")) return { mistake: "A comma can be read in two ways: write a decimal point, and nothing between thousands." };
+  if (text.includes(",")) return { mistake: comma };
   const m = inMetres(spellings.reduce((t, [many, one]) => t.replace(many, one), text.toLowerCase()).trim());
   if (m === undefined) return { mistake: `“${text.trim()}” is no length: write one such as ${such}.` };
   return Math.abs(m) > longest ? { mistake: `“${text.trim()}” is longer than ${longest} m.` } : { m };

@@ -54,34 +54,44 @@ async function sendAll(events: Told[], says: string): Promise<string> {
   return "";
 }
 
-/** Reply is what the daemon made of something that was sent: a problem in a sentence, or "" and its body. */
-interface Reply {
+/** Reply is what the daemon made of something that was sent: a problem in a sentence with all mistakes, or "" and its body. */
+export interface Reply {
   problem: string;
+  mistakes: string[];
   body?: unknown;
 }
 
 /** sendUntilTaken sends something with an id of its own until it is on disk, or refused, or three times. */
-export async function sendUntilTaken(path: string, what: object): Promise<Reply> {
+export function sendUntilTaken(path: string, what: object): Promise<Reply> {
+  return untilTaken(path, "application/json", JSON.stringify(what));
+}
+
+/** sendTable sends a table in the same way, under an id of its own. */
+export function sendTable(path: string, csv: string): Promise<Reply> {
+  return untilTaken(`${path}?id=${newID()}`, "text/csv", csv);
+}
+
+async function untilTaken(path: string, kind: string, body: string): Promise<Reply> {
   for (let n = 1; ; n++) {
-    const { again, ...reply } = await send(path, JSON.stringify(what));
+    const { again, ...reply } = await send(path, kind, body);
     if (!again || n === tries) return reply;
     await new Promise((resume) => setTimeout(resume, pause));
   }
 }
 
-async function send(path: string, body: string): Promise<Reply & { again: boolean }> {
+async function send(path: string, kind: string, body: string): Promise<Reply & { again: boolean }> {
   try {
     const response = await fetch(path, {
       method: "POST",
-      headers: { "Content-Type": "application/json" },
+      headers: { "Content-Type": kind },
       body,
       signal: AbortSignal.timeout(12_000),
     });
-    const reply = (await response.json()) as { error: string };
-    if (response.ok) return { problem: "", body: reply, again: false };
-    return { problem: reply.error, again: response.status === 503 };
+    const reply = (await response.json()) as { error: string; mistakes?: string[] };
+    if (response.ok) return { problem: "", mistakes: [], body: reply, again: false };
+    return { problem: reply.error, mistakes: reply.mistakes ?? [], again: response.status === 503 };
   } catch {
-    return { problem: tellFailed, again: true };
+    return { problem: tellFailed, mistakes: [], again: true };
   }
 }
 
