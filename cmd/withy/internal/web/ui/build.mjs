@@ -19,7 +19,7 @@ const result = await build({
   minify: true,
   format: "esm",
   target: ["es2022"],
-  banner: { js: "/*! Withy: Apache-2.0, the Withy authors. Contains uPlot: MIT, (c) Leon Sorokin. */" },
+  banner: { js: "/*! Withy: Apache-2.0, the Withy authors. Contains uPlot: MIT, (c) Leon Sorokin; d3-dsv: ISC, (c) Mike Bostock. */" },
   entryNames: "[name]-[hash]",
   outdir: dist,
   metafile: true,

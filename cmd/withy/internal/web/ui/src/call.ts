@@ -119,6 +119,7 @@ function build(c: Call, careful: boolean): Node[] {
 
 /** did is the button that says the call was followed. */
 function did(c: Call): HTMLButtonElement | null {
+  if (c.do === "dry") return teller(words.back, () => void tell({ kind: "round" }), { class: "main" });
   const { rib, slot } = c;
   if (rib === undefined || slot === undefined) return null;
   if (c.do === "pull") return teller(words.pulled(c), () => void tell({ kind: "pulled", slot }), { class: "main" });

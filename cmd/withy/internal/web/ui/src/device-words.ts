@@ -41,6 +41,7 @@ export const voice = {
   soon: (c: Call) => `${capital(label(c.rib))}${of(c)} soon. ${c.slot}.`,
   pull: (c: Call) => `${capital(label(c.rib))}${of(c)}. ${c.slot}.`,
   load: (c: Call) => `Load ${label(c.rib)}${of(c)} into ${c.slot}. Mark towards you.`,
+  dry: "Pull. Walk, fit, and back.",
   mark: (m: Mark, name: string) => `Mark to ${side(m, name)}.`,
   good: (s: number | undefined) => (s === undefined ? "It keeps." : s < 20 ? "It won’t wait." : `Good for ${long(s)}.`),
   gently: "Its hotter end has had too much. Bend it gently.",

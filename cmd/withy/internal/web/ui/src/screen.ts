@@ -28,9 +28,9 @@ function fold(title: string, ...children: Node[]): HTMLDetailsElement {
 }
 
 /** pick is a row of which one is chosen; its name need not be seen again below a heading that is the same. */
-function pick<T extends string>(name: string, texts: Record<T, string>, chosen: T, choose: (value: T) => void, heading = true): HTMLElement {
+function pick<T extends string>(name: string, texts: Record<T, string>, chosen: T, choose: (value: T) => void, heading = true, place = "screen"): HTMLElement {
   const options = (Object.keys(texts) as T[]).map((value) => {
-    const radio = el("input", { type: "radio", name, value, checked: value === chosen });
+    const radio = el("input", { type: "radio", name: `${place} ${name}`, value, checked: value === chosen });
     radio.addEventListener("change", () => choose(value));
     return el("label", { class: "pick" }, radio, el("span", {}, texts[value]));
   });
@@ -52,12 +52,21 @@ function voiceFold(): HTMLElement {
 }
 
 function boatFold(): HTMLElement {
+  return fold(words.boat, ...lieSettings("screen"), group(words.sides, ...marks.map(sideName)), el("p", {}, words.boatSays));
+}
+
+/** lieSettings sets how the boat lies. It may stand in two places of the page, each of which follows the other. */
+export function lieSettings(place: string): HTMLElement[] {
   const { lies } = device();
-  return fold(words.boat,
-    pick(words.keel, words.keels, lies.keel, (keel) => keep({ lies: { ...device().lies, keel } })),
-    pick(words.bow, words.bows, lies.bow, (bow) => keep({ lies: { ...device().lies, bow } })),
-    group(words.sides, ...marks.map(sideName)),
-    el("p", {}, words.boatSays));
+  const both = [
+    pick(words.keel, words.keels, lies.keel, (keel) => keep({ lies: { ...device().lies, keel } }), true, place),
+    pick(words.bow, words.bows, lies.bow, (bow) => keep({ lies: { ...device().lies, bow } }), true, place),
+  ];
+  onDevice(() => {
+    const now: string[] = [device().lies.keel, device().lies.bow];
+    for (const [i, node] of both.entries()) for (const radio of node.querySelectorAll("input")) radio.checked = radio.value === now[i];
+  });
+  return both;
 }
 
 function sideName(mark: Mark): HTMLElement {

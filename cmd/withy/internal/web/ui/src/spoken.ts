@@ -70,7 +70,13 @@ function calls(v: View, names: Record<Mark, string>): Item[] {
   if (keepAway(v) || v.status.phase === "blind") return [];
   const list = v.status.calls ?? [];
   const load = list[0]?.do === "load" && (list[0].in_s ?? 0) <= 0 ? loads(list[0]) : [];
-  return [...load, ...list.filter((c) => c.do === "pull" && c.in_s !== undefined && c.in_s <= soon).flatMap((c) => pulls(c, names))];
+  return [...load, ...round(v), ...list.filter((c) => c.do === "pull" && c.in_s !== undefined && c.in_s <= soon).flatMap((c) => pulls(c, names))];
+}
+
+/** round is a round of a dry run that is called, as a pull would be. */
+function round(v: View): Item[] {
+  const call = v.status.calls?.[0];
+  return call?.do === "dry" && (call.in_s ?? 0) <= 0 ? [{ key: `dry ${v.status.dry?.rounds ?? 0}`, says: words.dry, now: true }] : [];
 }
 
 function loads(c: Call): Item[] {

@@ -23,6 +23,27 @@ export interface View {
   sound: { n: number; sound?: Sound };
   answer: Answer;
   units?: Units;
+  rig?: RigItem[] | null;
+}
+
+/** RigItem is one thing of the rig to be right before the fire is lit. */
+export interface RigItem {
+  item: string;
+  title: string;
+  state: "open" | "good" | "wrong";
+  says: string;
+  do: string[] | null;
+  ask?: string; // the words of its button; absent where nobody can tell it by hand
+  sound?: Sound; // to be tried
+}
+
+/** Dry is the dry run: sticks, no steam. */
+export interface Dry {
+  on: boolean;
+  rounds: number;
+  since_s?: number; // of this round
+  last_s?: number;
+  pace_s?: number; // median
 }
 
 /** Answer is what was said to the last press of a button, pedal or key. */
@@ -60,6 +81,7 @@ export interface Status {
   proposal?: Proposal;
   heat: Heat;
   heat_off: boolean;
+  dry?: Dry;
   boiler_kind: "open-pot" | "closed-tank" | "second-boiler" | "no-refill";
 }
 
@@ -89,7 +111,7 @@ export interface Slot {
 }
 
 export interface Call {
-  do: "pull" | "load" | "hold" | "wait" | "done";
+  do: "pull" | "load" | "hold" | "wait" | "done" | "dry";
   rib?: string;
   slot?: string;
   mark?: Mark;
@@ -246,6 +268,13 @@ export function hot(s: Status): boolean {
   return s.warm_up.ready_s !== undefined || s.phase === "ready" || s.phase === "running";
 }
 
+/** beforeRun reports whether no rib has gone into the box yet; a test piece is none. */
+export function beforeRun(s: Status): boolean {
+  const ribs = s.ribs ?? [];
+  const isTest = (label: string): boolean => ribs.some((r) => r.rib === label && r.test === true);
+  return ribs.every((r) => r.test === true || r.place === "waiting") && (s.slots ?? []).every((slot) => slot.rib === undefined || isTest(slot.rib));
+}
+
 /** pulled is how many ribs have been pulled so far. */
 export function pulled(s: Status): number {
   return s.bent.supple + s.bent.stiff + s.bent.cracked + s.bent.untold;
@@ -274,12 +303,12 @@ export interface CrewEvent {
   alarm?: string;
   litres?: number;
   on?: boolean;
-  item?: string;
   test?: boolean;
   with?: string;
   across_pct?: number;
   through_pct?: number;
   lift_mm?: number;
+  item?: string; // of the rig
   text?: string;
   earlier_s?: number;
   of?: string; // the event that is put right

@@ -77,7 +77,7 @@ export const boat = {
   bow: "bow",
   port: "port",
   starboard: "starboard",
-  label: (name: string, l: Lies) => `${name} from above as she lies: keel ${l.keel}, bow ${where[bowEdge(l)]}, port ${where[sideEdge(l, "port")]}.`,
+  label: (name: string, l: Lies) => `${name || "The boat"} from above as she lies: keel ${l.keel}, bow ${where[bowEdge(l)]}, port ${where[sideEdge(l, "port")]}.`,
   legend: (l: Lies) => `From above, as she lies, keel ${l.keel}. A square is where the mark went; a hollow one is where it is called to go, or went by the call alone. Dashed: still to come. In two pieces: broken, to be replaced. How she lies before you is set under “This screen”.`,
   table: "Ribs from the bow",
   columns: ["rib", "from the bow", "how it is", "mark"],

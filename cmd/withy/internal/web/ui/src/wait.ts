@@ -16,13 +16,16 @@ import { boat, broke, piece as pieceWords, pot, right, steam, stick, wait as wor
 /** corrections puts right what was told; after the run it is looked at first. */
 export const corrections = new Fold(right.title, () => right.gist, putRight);
 
+/** pieces loads what the table does not have: a test piece, or a spare. */
+export const pieces = new Fold(pieceWords.title, () => pieceWords.gist, piece);
+
 const folds = [
   new Fold(stick.title, (v) => stick.gist(v.status.sticks ?? []), sticks),
   new Fold(boat.title, (v) => boat.gist(v.status), hulls),
   new Fold(steam.title, (v) => steam.gist(v.status), paceAndHeat),
   new Fold(pot.title, (v) => pot.gist(v.status.water), supply),
   new Fold(broke.title, (v) => broke.gist(v.status.ledger), breakage),
-  new Fold(pieceWords.title, () => pieceWords.gist, piece),
+  pieces,
   corrections,
 ];
 

@@ -54,6 +54,10 @@ export function digits(c: Call, s: Status): { figure: string; label: string; lat
     const due = (c.in_s ?? 0) < 1;
     return { figure: due ? "now" : clock(c.in_s ?? 0), label: due ? "load" : "until you load", late: false };
   }
+  if (c.do === "dry") {
+    const since = s.dry?.since_s ?? 0;
+    return { figure: clock(since), label: since < 0 ? "until the next round" : "this round", late: false };
+  }
   if (c.do === "wait") {
     if (s.heat_off) return { figure: "off", label: "the heat is off", late: false };
     const left = s.warm_up.not_before_s - s.elapsed_s;
@@ -92,6 +96,7 @@ export const call = {
   notSure: "not sure",
   work: (o: Status["out_of_box"]) => `Out of the box: bent by ${clock(o.bend_s)}, shaped by ${clock(o.shape_s)}, gives until ${clock(o.give_s)}, small changes until ${clock(o.adjust_s)}.`,
   noneYet: "Nothing to do yet.",
+  back: "Back at the box",
   pulled: (c: Call) => `Pulled ${c.rib} from ${c.slot}`,
   loaded: (c: Call) => `Loaded ${c.rib} into ${c.slot}`,
 };

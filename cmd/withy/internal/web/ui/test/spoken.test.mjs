@@ -91,3 +91,14 @@ test("what waits to be said is out of date once the rib is due, pulled, or dange
 test("numbers in words", () => {
   assert.deepEqual([0, 7, 12, 20, 24, 99].map(inWords), ["zero", "seven", "twelve", "twenty", "twenty-four", "ninety-nine"]);
 });
+
+test("each round of a dry run is called once, when it is due", () => {
+  const at = (rounds, in_s) => ({ status: { calls: [{ do: "dry", in_s, sure: true }], phase: "cold", dry: { on: true, rounds } }, alarms: [], answer: { n: 0 } });
+  let said = new Set();
+  const fresh = [at(0, 3), at(0, 0), at(0, 0), at(1, 4), at(1, 0)].map((v) => {
+    const next = spoken(said, v, nameless);
+    said = next.said;
+    return next.fresh.map((s) => s.says).join(" ");
+  });
+  assert.deepEqual(fresh, ["", "Pull. Walk, fit, and back.", "", "", "Pull. Walk, fit, and back."]);
+});

@@ -1,0 +1,250 @@
+// The rib table: from a file, or typed with thumbs. What is typed stays here until it
+// is taken; without a table the box takes any rib.
+
+import { before, ribTable as words } from "./before-words";
+import { button, el, keyed, setText } from "./dom";
+import { Fetched } from "./fetched";
+import type { Step } from "./fold";
+import { teller } from "./hold";
+import { keypad, thumbs } from "./keypad";
+import { measuredIn, type Units } from "./measure";
+import { problems, readable } from "./mistakes";
+import { answer } from "./said";
+import type { View } from "./state";
+import { asFile, difficulties, following, fromFile, inOwnUnits, total, withCell, type Line, type Mistake } from "./table";
+import { sendTable } from "./tell";
+import { upload } from "./upload";
+import { tryVoice } from "./voice";
+
+type Typed = Exclude<keyof Line, "bend" | "meant" | "came">;
+
+const known = new Fetched<string>(() => "/api/ribs", (r) => r.text());
+const rest: Typed[] = ["station", "thickness", "width", "stick", "boat"];
+const measured: Typed[] = ["length", "station", "thickness", "width"];
+
+let lines: Line[] | null = null; // as they stand in the fields; null: as the box has them
+let typedIn: Units = "metric";
+let typed = false; // something that was not taken yet
+let wrong: Mistake[] = [];
+let refusals: string[] = [];
+let opened = -1; // the line of which all fields are shown
+let withKeys: boolean | null = null; // the keypad is shown; null: as the device is
+let current: HTMLInputElement | null = null; // the field that was touched last
+let drawn = 0; // another when the lines must be made anew
+let form: HTMLElement | null = null;
+const listeners: (() => void)[] = [];
+
+/** onRibs calls hear each time that another table was taken. */
+export function onRibs(hear: () => void): void {
+  listeners.push(hear);
+}
+
+/** ribsChanged has the table asked for again: another screen may have put in another. */
+export function ribsChanged(): void {
+  known.changed();
+}
+
+/** ribsStep is good once there is a table. */
+export function ribsStep(v: View): Step {
+  if (wrong.length > 0 || refusals.length > 0) return "wrong";
+  return tabled(v).length > 0 ? "good" : "open";
+}
+
+/** ribsGist is how many there are and how long they are together. */
+export function ribsGist(v: View): string {
+  if (typed && lines) return words.gist(sumOf(lines));
+  const ribs = tabled(v);
+  return ribs.length === 0 ? words.noTable : words.sum(ribs.length, ribs.reduce((m, r) => m + r.length_m, 0));
+}
+
+function tabled(v: View): { length_m: number }[] {
+  return (v.status.ribs ?? []).filter((r) => r.length_m > 0 && !r.test);
+}
+
+/** ribs shows the table as fields. */
+export function ribs(root: HTMLElement): void {
+  form = root;
+  const csv = known.get();
+  if (typed && typedIn !== measuredIn()) lines = (lines ?? []).map((l) => inOwnUnits(l, typedIn));
+  typedIn = measuredIn();
+  keyed(root, `${known.version} ${drawn} ${measuredIn()}`, () => (csv === null
+    ? [el("p", {}, known.failed ? before.failed : before.asks)]
+    : table(lines = typed && lines ? lines : fromFile(csv))));
+}
+
+function table(all: Line[]): Node[] {
+  const keys = withKeys ?? thumbs();
+  return [
+    el("p", {}, words.intro), el("p", { class: "legend" }, words.lengthsIn()),
+    el("div", { class: "choice" }, upload((text) => void take(text)),
+      button(words.keypad, () => { withKeys = !keys; again(); }, { "aria-pressed": String(keys) })),
+    problems(refusals),
+    el("ol", { class: "rib-lines" }, ...all.map((l, i) => line(l, i, keys))),
+    el("p", { class: "sum" }, sumOf(all)),
+    el("div", { class: "choice send" }, button(words.add, add),
+      button(words.readBack, readBack, { disabled: all.length === 0 }),
+      teller(words.take, () => void takeTyped(), { class: "main", disabled: !typed }),
+      button(before.undo, forget, { disabled: !typed })),
+    ...(keys ? [keypad(() => (current?.isConnected ? current : null), { copy: copyAbove, next: below })] : []),
+  ];
+}
+
+const sumOf = (all: Line[]): string => {
+  const { ribs: n, m } = total(all);
+  return words.sum(n, m);
+};
+
+const idOf = (i: number, f: string): string => `rib-${i}-${f}`;
+
+function line(l: Line, i: number, keys: boolean): HTMLElement {
+  const open = i === opened;
+  const mistakes = wrong.filter((w) => w.line === i);
+  const more = button(words.more, () => { opened = open ? -1 : i; again(); },
+    { id: idOf(i, "more"), "aria-expanded": String(open), "aria-label": words.moreOf(l.rib) });
+  return el("li", {},
+    el("div", { class: "rib-line" }, field(l, i, "rib", keys), field(l, i, "length", keys), bend(l, i), more),
+    el("p", { class: "mistake", id: idOf(i, "wrong") }, mistakes.map((w) => w.says).join(" ")),
+    open ? el("div", { class: "rib-more" }, ...rest.map((f) => el("label", {}, el("span", {}, words.heads[f]), field(l, i, f, keys))), meant(l, i),
+      button(words.remove, () => remove(i))) : null);
+}
+
+function field(l: Line, i: number, f: Typed, keys: boolean): HTMLInputElement {
+  const own = measured.includes(f) && keys;
+  const bad = wrong.some((w) => w.line === i && w.field === f);
+  const input = el("input", {
+    id: idOf(i, f), class: f, value: l[f], "aria-label": words.of(words.heads[f], l.rib), "aria-describedby": idOf(i, "wrong"),
+    "aria-invalid": bad ? "true" : undefined, autocomplete: "off", autocapitalize: "off", inputmode: own ? "none" : undefined, placeholder: f === "length" ? words.heads.length : undefined,
+  });
+  input.addEventListener("focus", () => (current = input));
+  input.addEventListener("input", () => {
+    l[f] = input.value;
+    input.removeAttribute("aria-invalid");
+    changed();
+  });
+  input.addEventListener("keydown", (e) => {
+    if (e.key !== "Enter" || e.isComposing) return;
+    e.preventDefault();
+    below();
+  });
+  return input;
+}
+
+/** bend is tapped from one difficulty to the next. */
+function bend(l: Line, i: number): HTMLButtonElement {
+  const order: Line["bend"][] = ["", ...difficulties];
+  const tapped = (): void => {
+    l.bend = order[(order.indexOf(l.bend) + 1) % order.length] ?? "";
+    setText(node, words.bends[l.bend]);
+    node.setAttribute("aria-label", words.bendOf(l.rib, l.bend));
+    changed();
+  };
+  const node = button(words.bends[l.bend], tapped, { id: idOf(i, "bend"), class: "bend-of", "aria-label": words.bendOf(l.rib, l.bend) });
+  return node;
+}
+
+function meant(l: Line, i: number): HTMLElement {
+  const box = el("input", { id: idOf(i, "meant"), type: "checkbox", checked: l.meant });
+  box.addEventListener("change", () => { l.meant = box.checked; changed(); });
+  return el("label", { class: "meant" }, box, el("span", {}, words.meant));
+}
+
+/** changed takes note that something was typed, without making any field anew. */
+function changed(): void {
+  typed = true;
+  if (lines) setText(form?.querySelector(".sum") ?? el("p"), sumOf(lines));
+  for (const b of form?.querySelectorAll<HTMLButtonElement>(".send button") ?? []) b.disabled = false;
+}
+
+/** again makes the fields anew; the focus stays, or goes where it is asked to. */
+function again(focus = ""): void {
+  drawn++;
+  if (form) ribs(form);
+  if (focus !== "") document.getElementById(focus)?.focus();
+}
+
+function add(): void {
+  const all = (lines ??= []);
+  all.push(following(all));
+  typed = true;
+  again(idOf(all.length - 1, "length"));
+}
+
+function remove(i: number): void {
+  lines?.splice(i, 1);
+  [typed, wrong, opened] = [true, [], -1];
+  again(idOf(Math.max(0, i - 1), "length"));
+}
+
+/** where is the line and the field that was touched last. */
+function where(): { i: number; f: Typed } | null {
+  const [, i, f] = /^rib-(\d+)-(\w+)$/.exec(current?.id ?? "") ?? [];
+  return i === undefined || f === undefined ? null : { i: Number(i), f: f as Typed };
+}
+
+/** below goes to the same field of the next line; after the last length comes a new line. */
+function below(): void {
+  const at = where();
+  if (!at || !lines) return;
+  if (at.i + 1 < lines.length) document.getElementById(idOf(at.i + 1, at.f === "rib" ? "rib" : "length"))?.focus();
+  else add();
+}
+
+function copyAbove(): void {
+  const at = where();
+  const above = at && lines?.[at.i - 1]?.[at.f];
+  if (!at || above === undefined || above === null || !current) return;
+  current.value = above;
+  current.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+function readBack(): void {
+  if (!lines) return;
+  answer(sumOf(lines), false);
+  tryVoice([...lines.map((l) => words.readLine(l.rib, l.length)), sumOf(lines)].join(" "), 0);
+}
+
+function forget(): void {
+  [lines, typed, wrong, refusals, opened] = [null, false, [], [], -1];
+  again();
+}
+
+async function takeTyped(): Promise<void> {
+  if (!lines) return;
+  const file = asFile(lines);
+  if ("mistakes" in file) {
+    [wrong, refusals] = [file.mistakes, []];
+    answer(before.refused, true);
+    const first = wrong[0];
+    return again(first && idOf(first.line, first.field));
+  }
+  await take(file.csv, lines.map((l) => l.rib));
+}
+
+/** take sends a table. Labels are those of its lines, for the mistakes that come back. */
+async function take(csv: string, labels: string[] = []): Promise<void> {
+  const { problem, mistakes, body } = await sendTable("/api/ribs", csv);
+  if (problem !== "") {
+    [wrong, refusals] = [[], readable(mistakes.length > 0 ? mistakes : [problem], labels)];
+    answer(before.refused, true);
+    return again();
+  }
+  known.changed();
+  forget();
+  const n = (body as { ribs: number }).ribs;
+  const sum = labels.length > 0 ? sumOf(fromFile(csv)) : words.taken(n);
+  answer(words.taken(n), false);
+  tryVoice(sum, 0);
+  for (const hear of listeners) hear();
+}
+
+/** putRight changes one cell of the table that the box has, and reports what is wrong with that, "" if nothing. */
+export async function putRight(boat: string, rib: string, column: string, value: string): Promise<string> {
+  const response = await fetch("/api/ribs").catch(() => null);
+  if (!response?.ok) return before.failed;
+  const { problem } = await sendTable("/api/ribs", withCell(await response.text(), boat, rib, column, value));
+  if (problem === "") {
+    known.changed();
+    for (const hear of listeners) hear();
+  }
+  return problem;
+}

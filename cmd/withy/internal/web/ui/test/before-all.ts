@@ -1,0 +1,10 @@
+// All that before.test.mjs looks at, in one bundle, so that the units in use are the same for all of it.
+export { bendsFile, bendsFrom } from "../src/bend-table";
+export { takeRounds } from "../src/dry";
+export { joined } from "../src/keypad";
+export { measureIn } from "../src/measure";
+export { readable } from "../src/mistakes";
+export { shown, typed, unitName } from "../src/quantity";
+export { beforeRun } from "../src/state";
+export * from "../src/table";
+export { asText, asValue, mistakesOf, range } from "../src/values";
