@@ -1,0 +1,203 @@
+package browsertest
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"withy/cmd/withy/internal/web"
+)
+
+// plain is a box at which nothing can be set: the daemon alone, without the program
+// around it that keeps settings.
+type plain struct{}
+
+func (plain) List() []web.Setting                                   { return nil }
+func (plain) Set(context.Context, string, map[string]any) error     { return nil }
+func (plain) Ribs() []byte                                          { return []byte("rib,length_mm\n") }
+func (plain) SetRibs(context.Context, string, []byte) (int, error)  { return 0, nil }
+func (plain) Bends() []byte                                         { return []byte("exposure_min,outcome\n") }
+func (plain) SetBends(context.Context, string, []byte) (int, error) { return 0, nil }
+
+// rehearse starts the program itself on a rehearsal that nobody crews, and returns
+// where its page is.
+func rehearse(t *testing.T, more ...string) string {
+	t.Helper()
+	long(t)
+	program := filepath.Join(t.TempDir(), "withy")
+	if out, err := exec.Command("go", "build", "-o", program, "withy/cmd/withy").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	cmd := exec.Command(program, append([]string{"rehearse", "--alone", "--speed", "1", "--listen", "127.0.0.1:0"}, more...)...)
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		_ = cmd.Process.Kill()
+		_ = cmd.Wait() // it was killed
+	})
+	lines := bufio.NewScanner(out)
+	for lines.Scan() {
+		if at := regexp.MustCompile(`http://\S+[0-9]`).FindString(lines.Text()); at != "" {
+			return at
+		}
+	}
+	t.Fatal("it says nowhere where its page is")
+	return ""
+}
+
+// step opens a step before the run and waits until what it asks for has come.
+func (p *page) step(title, until string) {
+	p.t.Helper()
+	p.eval(fmt.Sprintf(`[...document.querySelectorAll(".steps > details")].find((d) => d.querySelector(".title").textContent.endsWith(%q)).open = true`, title), nil)
+	p.wait(until)
+}
+
+// typed types a text into the field that selector finds, in the place of what is there.
+func (p *page) typed(selector, text string) {
+	p.t.Helper()
+	p.eval(fmt.Sprintf(`(() => {
+		const field = document.querySelector(%q);
+		field.focus();
+		field.select();
+	})()`, selector), nil)
+	p.ask("Input.insertText", map[string]any{"text": text})
+}
+
+// asked returns what the program answers at a path.
+func asked(t *testing.T, url string) string {
+	t.Helper()
+	r, err := http.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	if err != nil || r.StatusCode != http.StatusOK {
+		t.Fatalf("%s: %s %v", url, r.Status, err)
+	}
+	return string(text)
+}
+
+// All steps before the run on the page of the program itself, as a builder takes them
+// with thumbs: the rig, a setting that can't be and one that can, a rib typed wrong and
+// put right, a bend more, the plan, a dry run, and how she lies.
+func TestBefore(t *testing.T) {
+	url := rehearse(t)
+	p := browser(t).open(t, phone, url)
+	p.look("dark")
+
+	p.step("The rig", `document.querySelectorAll(".rig > li").length > 10`)
+	p.press(".rig li:nth-child(1)", "")
+	p.wait(`[...document.querySelectorAll(".rig .is-good button")].some((b) => b.textContent === "Not so any more")`)
+	p.eval(`[...document.querySelectorAll(".rig .group button")].find((b) => b.textContent === "Sound it").click()`, nil)
+	p.wait(`document.querySelector("#answer").textContent.includes("Was it heard")`)
+
+	p.step("The box and the stick", `document.querySelector("#set-place-altitude_m")`)
+	p.eval(`document.querySelectorAll(".steps .part").forEach((d) => { d.open = true; })`, nil)
+	p.typed("#set-place-altitude_m", "9000")
+	p.press(".steps", "Set 1 change")
+	p.wait(`document.querySelector("#set-place-altitude_m-wrong").textContent.includes("5500 m") && document.activeElement.id === "set-place-altitude_m"`)
+	p.typed("#set-place-altitude_m", "1200")
+	p.press(".steps", "Set 1 change")
+	p.wait(`document.querySelector("#answer").textContent.startsWith("Set, and kept")`)
+	if got := setting(t, url, "place.altitude_m"); got != 1200.0 {
+		t.Errorf("the height is %v", got)
+	}
+
+	p.step("The ribs", `document.querySelector("#rib-0-length")`)
+	p.eval(`document.querySelector(".keypad") || [...document.querySelectorAll(".steps button")].find((b) => b.textContent === "Keypad").click()`, nil)
+	p.typed("#rib-1-length", "long")
+	p.press(".steps", "Take this table")
+	p.wait(`document.querySelector("#rib-1-wrong").textContent.includes("no length") && document.activeElement.id === "rib-1-length"`)
+	p.typed("#rib-1-length", "")
+	for _, key := range []string{"1", "2", "3", "0"} {
+		p.press(".keypad", key)
+	}
+	p.press(".keypad", "Next")
+	p.press(".keypad", "As above")
+	p.wait(`document.activeElement.id === "rib-2-length" && document.activeElement.value === "1230"`)
+	p.press(".steps", "Take this table")
+	p.wait(`document.querySelector("#answer").textContent.startsWith("Taken")`)
+	if table := strings.Split(asked(t, url+"/api/ribs"), "\n"); !strings.Contains(table[2], ",1230,") || !strings.Contains(table[3], ",1230,") {
+		t.Errorf("the table: %q", table[:4])
+	}
+
+	p.step("Test bends", `document.querySelector("#bend-0-heat")`)
+	p.press(".steps", "Add a bend")
+	p.wait(`document.activeElement.id.endsWith("-heat")`)
+	p.ask("Input.insertText", map[string]any{"text": "4.5"})
+	p.press(".steps", "Take these bends")
+	p.wait(`document.querySelector("#answer").textContent.includes("6 test bends")`)
+
+	p.step("The plan", `document.querySelector(".curve .odd")`)
+	p.wait(`document.querySelectorAll(".steps .mistakes .choice").length === 2`)
+	p.eval(`document.querySelector(".steps .mistakes .choice button").click()`, nil)
+	p.wait(`document.querySelectorAll(".steps .mistakes .choice").length === 1`)
+	p.eval(`document.querySelectorAll(".steps .mistakes .choice button")[1].click()`, nil)
+	p.wait(`document.querySelector(".curve") && !document.querySelector(".curve .odd")`)
+	if table := asked(t, url+"/api/ribs"); strings.Count(table, "yes") != 1 || strings.Count(table, ",1230,") != 1 {
+		t.Errorf("the table: %q", table)
+	}
+	if paper := asked(t, url+"/plan"); !strings.Contains(paper, "</html>") {
+		t.Error("no sheet to print")
+	}
+
+	p.step("Dry run", `document.querySelector(".steps .rounds")`)
+	p.press(".steps", "Begin the dry run")
+	p.wait(`document.querySelector("#call .label").textContent === "this round"`)
+	p.press("#call", "Back at the box")
+	p.wait(`document.querySelector(".rounds").textContent.includes("1 round done")`)
+	p.press(".steps", "End the dry run")
+
+	p.step("How she lies", `document.querySelector(".steps .pick")`)
+	p.eval(`document.querySelector('.steps .pick input[value="up"]').click()`, nil)
+	p.wait(`document.querySelector('#screen input[value="up"]').checked`)
+
+	for _, size := range screens {
+		p.resize(size)
+		p.clean(size.name + ", dark")
+		if wide := p.wider(size); len(wide) > 0 {
+			t.Errorf("on a %s: %q", size.name, wide)
+		}
+	}
+	p.look("light")
+	p.clean("light")
+	p.look("light", "forced-colors", "active")
+	p.clean("forced colours")
+	if said := p.console(); len(said) > 0 {
+		t.Errorf("on the console: %q", said)
+	}
+
+	// The first rib takes all of it out of the way, and it can be had again.
+	p.press("#crew", "into A")
+	p.wait(`document.querySelector("#before").hidden && document.querySelector("#wait .steps")`)
+}
+
+// setting returns the value of a key that is in use.
+func setting(t *testing.T, url, key string) any {
+	t.Helper()
+	var now web.SettingsNow
+	if err := json.Unmarshal([]byte(asked(t, url+"/api/settings")), &now); err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range now.Settings {
+		if s.Key == key {
+			return s.Value
+		}
+	}
+	t.Fatalf("there is no %s", key)
+	return nil
+}
