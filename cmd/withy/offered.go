@@ -181,7 +181,7 @@ func (o offer) orNone() offer              { o.None = true; return o }
 func placeOffers() []offer {
 	pressure := func(to, from *steambox.Box) { to.PressurePa, to.Measured = from.PressurePa, from.Measured }
 	altitude := number("place.altitude_m", "Height above the sea", "m", steam.MinAltitudeM, highestM, 1, nil).
-		help("Water boils cooler higher up, a kelvin for 300 m.")
+		help("Water boils cooler higher up.")
 	altitude.get = func(b *steambox.Box) any {
 		if b.Measured {
 			return 0.0
@@ -278,7 +278,7 @@ func woodOffers() []offer {
 			Setting: web.Setting{Key: key, Says: says, Kind: "number", Unit: "min", Lo: 0.05, Hi: hi},
 			get:     func(b *steambox.Box) any { return float64(*at(&b.Window)) },
 			put:     func(b *steambox.Box, v any) { *at(&b.Window) = soak.Exposure(v.(float64)) },
-		}).help("Heat in minutes at 100 °C; only where nothing is learnt.")
+		}).help("Heat in minutes, as the page counts it; only where nothing is learnt.")
 	}
 	return []offer{
 		species, moisture,

@@ -186,6 +186,31 @@ func TestBefore(t *testing.T) {
 	p.wait(`document.querySelector("#before").hidden && document.querySelector("#wait .steps")`)
 }
 
+// In a shop that measures in US units no step before the run has a metric quantity, but
+// where the units themselves are chosen; and a length typed in inches is on record in mm.
+func TestBeforeInInches(t *testing.T) {
+	url := rehearse(t, "--units", "us")
+	p := browser(t).open(t, tablet, url)
+	for _, open := range []string{".steps > details", ".steps .part"} {
+		p.eval(fmt.Sprintf(`document.querySelectorAll(%q).forEach((d) => { d.open = true; })`, open), nil)
+		p.wait(`document.querySelector("#set-place-altitude_m") && document.querySelector("#rib-0-length") && document.querySelector("#bend-0-heat") && document.querySelector(".curve")`)
+	}
+	var text string
+	p.eval(`[document.querySelector(".steps").innerText, ...[...document.querySelectorAll(".steps input")].map((i) => i.value)].join("\n")`, &text)
+	for _, line := range regexp.MustCompile(`.*(°C|[0-9] (mm|cm|m|L|K)\b|litre).*`).FindAllString(text, -1) {
+		if line != "metric: °C, mm, litres" {
+			t.Errorf("in metric units: %q", line)
+		}
+	}
+	p.typed("#rib-0-length", "46 7/16")
+	p.press(".steps", "Take this table")
+	p.wait(`document.querySelector("#answer").textContent.startsWith("Taken")`)
+	// 46.4375 in of 25.4 mm (NIST SP 811, appendix B.8) are 1179.5125 mm.
+	if table := strings.Split(asked(t, url+"/api/ribs"), "\n"); !strings.Contains(table[1], ",1179.51,") {
+		t.Errorf("the table: %q", table[:3])
+	}
+}
+
 // setting returns the value of a key that is in use.
 func setting(t *testing.T, url, key string) any {
 	t.Helper()
