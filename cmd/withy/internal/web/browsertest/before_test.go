@@ -126,6 +126,11 @@ func TestBefore(t *testing.T) {
 	for _, key := range []string{"1", "2", "3", "0"} {
 		p.press(".keypad", key)
 	}
+	p.ask("Page.reload", nil) // as a phone does with a page that is not looked at
+	p.wait(`document.body?.dataset.live === "live" && document.querySelector("#before")`)
+	p.step("The ribs", `document.querySelector("#rib-1-length")?.value === "1230"`)
+	p.eval(`document.querySelector(".keypad") || [...document.querySelectorAll(".steps button")].find((b) => b.textContent === "Keypad").click()`, nil)
+	p.eval(`document.querySelector("#rib-1-length").focus()`, nil)
 	p.press(".keypad", "Next")
 	p.press(".keypad", "As above")
 	p.wait(`document.activeElement.id === "rib-2-length" && document.activeElement.value === "1230"`)

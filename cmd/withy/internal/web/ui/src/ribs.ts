@@ -3,6 +3,7 @@
 
 import { before, ribTable as words } from "./before-words";
 import { button, el, keyed, setText } from "./dom";
+import { keepDraft, storedDraft } from "./draft";
 import { Fetched } from "./fetched";
 import type { Step } from "./fold";
 import { teller } from "./hold";
@@ -22,9 +23,10 @@ const known = new Fetched<string>(() => "/api/ribs", (r) => r.text());
 const rest: Typed[] = ["station", "thickness", "width", "stick", "boat"];
 const measured: Typed[] = ["length", "station", "thickness", "width"];
 
-let lines: Line[] | null = null; // as they stand in the fields; null: as the box has them
-let typedIn: Units = "metric";
-let typed = false; // something that was not taken yet
+const kept = storedDraft();
+let lines: Line[] | null = kept?.lines ?? null; // as they stand in the fields
+let typedIn: Units = kept?.typedIn ?? "metric";
+let typed = kept !== null; // something that was not taken yet
 let wrong: Mistake[] = [];
 let refusals: string[] = [];
 let opened = -1; // the line of which all fields are shown
@@ -150,9 +152,14 @@ function meant(l: Line, i: number): HTMLElement {
 
 /** changed takes note that something was typed, without making any field anew. */
 function changed(): void {
-  typed = true;
+  noteTyped();
   if (lines) setText(form?.querySelector(".sum") ?? el("p"), sumOf(lines));
   for (const b of form?.querySelectorAll<HTMLButtonElement>(".send button") ?? []) b.disabled = false;
+}
+
+function noteTyped(): void {
+  typed = true;
+  if (lines) keepDraft({ lines, typedIn });
 }
 
 /** again makes the fields anew; the focus stays, or goes where it is asked to. */
@@ -165,13 +172,14 @@ function again(focus = ""): void {
 function add(): void {
   const all = (lines ??= []);
   all.push(following(all));
-  typed = true;
+  noteTyped();
   again(idOf(all.length - 1, "length"));
 }
 
 function remove(i: number): void {
   lines?.splice(i, 1);
-  [typed, wrong, opened] = [true, [], -1];
+  [wrong, opened] = [[], -1];
+  noteTyped();
   again(idOf(Math.max(0, i - 1), "length"));
 }
 
@@ -205,6 +213,7 @@ function readBack(): void {
 
 function forget(): void {
   [lines, typed, wrong, refusals, opened] = [null, false, [], [], -1];
+  keepDraft(null);
   again();
 }
 

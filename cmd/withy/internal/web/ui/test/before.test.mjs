@@ -6,7 +6,7 @@ import { load } from "../load.mjs";
 // Each is a bundle of its own: those that share the units in use are loaded as one.
 const shared = await load("test/before-all.ts");
 const { measureIn, asFile, fromFile, following, emptyLine, nextLabel, inOwnUnits, total, withCell, typed, shown, unitName } = shared;
-const { asText, asValue, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun } = shared;
+const { asText, asValue, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft } = shared;
 
 function inUnits(units, run) {
   measureIn(units);
@@ -47,6 +47,13 @@ test("lengths that were typed mean the same where other units come into use", ()
   const line = inOwnUnits(rib("1", "943", { width: "2.8 cm" }), "metric");
   assert.deepEqual([line.length, line.width, line.station], ["943 mm", "2.8 cm", ""]);
   inUnits("us", () => assert.equal(asFile([line]).csv, "rib,length_mm,width_mm\n1,943,28"));
+});
+
+test("a draft is read as it was kept, with what a line lacks left empty", () => {
+  const draft = { lines: [rib("1", "37 5/16")], typedIn: "us" };
+  assert.deepEqual(readDraft(JSON.stringify(draft)), draft);
+  assert.deepEqual(readDraft('{"lines":[{"rib":"2"}]}'), { lines: [emptyLine("2")], typedIn: "metric" });
+  assert.deepEqual([readDraft(null), readDraft("{}")], [null, null]);
 });
 
 test("the next rib has the next number that none bears, and the same stick and section", () => {
