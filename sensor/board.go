@@ -32,11 +32,16 @@ const (
 type Config struct {
 	// W1Root is the kernel's list of 1-wire devices; empty means [DefaultW1Root].
 	W1Root string
+	// IIORoot and HwmonRoot are the kernel's lists of other sensors; empty means
+	// [DefaultIIORoot] and [DefaultHwmonRoot].
+	IIORoot, HwmonRoot string
 	// BootFile holds the boot id; empty means [DefaultBootFile].
 	BootFile string
-	// Probes are the thermometers' names, as [Discover] gives them. A probe
+	// Probes are the thermometers' names: see [CheckProbe]. A probe
 	// that is not there is a fault in each sweep until it is.
 	Probes []string
+	// Elements are what hangs at those probes that give ohms or volts, by name.
+	Elements map[string]Element
 	// Level is the water switch: a contact that is closed while there is
 	// water above it, so that a broken wire reads as low water.
 	Level ContactConfig
@@ -122,7 +127,7 @@ func newBoard(cfg Config, log *slog.Logger, now func() time.Duration, take func(
 		period: cfg.Period,
 		now:    now,
 		probes: &probes{
-			root: cfg.W1Root, names: slices.Clone(cfg.Probes), period: cfg.Period, maxAge: cfg.MaxAge,
+			root: cfg.W1Root, names: slices.Clone(cfg.Probes), readers: cfg.readers(), period: cfg.Period, maxAge: cfg.MaxAge,
 			now: now, log: log, started: now(), judge: NewJudge(),
 			latest: map[string]Reading{}, running: map[string]bool{},
 		},

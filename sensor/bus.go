@@ -5,13 +5,15 @@ import (
 	"errors"
 	"io/fs"
 	"log/slog"
+	"slices"
 	"sync"
 	"time"
 )
 
-// probes reads the configured probes: one goroutine per bus master, and one
-// that sees which bus each probe hangs on. A read that never returns holds up the
-// probes of its own bus and nothing else.
+// probes reads the configured probes: one goroutine per 1-wire bus master, one
+// that sees which bus each probe hangs on, and one for each probe of another kind. A
+// read that never returns holds up the probes of its own bus, or only itself, and
+// nothing else.
 type probes struct {
 	root   string
 	names  []string
@@ -19,6 +21,8 @@ type probes struct {
 	maxAge time.Duration
 	now    func() time.Duration
 	log    *slog.Logger
+	// readers are those of the probes that are on no 1-wire bus, by name.
+	readers map[string]reader
 
 	mu      sync.Mutex
 	started time.Duration
@@ -27,10 +31,38 @@ type probes struct {
 	running map[string]bool // bus directories that have a reader
 }
 
-// run looks where the probes are, each period, until ctx is done.
+// reader reads one probe; it is used by one goroutine.
+type reader interface{ read() Sample }
+
+// readers returns the readers of the probes that are on no 1-wire bus.
+func (c Config) readers() map[string]reader {
+	out := map[string]reader{}
+	for _, name := range c.Probes {
+		at, _ := parseProbe(name) // checked with all else
+		switch at.from {
+		case spiBus:
+			out[name] = &max31855{at: at, open: openSPI}
+		case iio:
+			p := &iioProbe{root: c.IIORoot, at: at}
+			if e, ok := c.Elements[name]; ok {
+				p.element = &e
+			}
+			out[name] = p
+		case hwmon:
+			out[name] = &hwmonProbe{root: c.HwmonRoot, at: at}
+		}
+	}
+	return out
+}
+
+// run looks where the 1-wire probes are, each period, until ctx is done.
 func (w *probes) run(ctx context.Context) {
-	for ctx.Err() == nil {
-		for _, name := range w.names {
+	for name, r := range w.readers {
+		go w.watch(ctx, name, r)
+	}
+	wired := w.wired()
+	for ctx.Err() == nil && len(wired) > 0 {
+		for _, name := range wired {
 			dir, err := busOf(w.root, name)
 			if err != nil {
 				w.add(Sample{Probe: name, At: w.now(), Fault: faultOf(err)})
@@ -40,6 +72,37 @@ func (w *probes) run(ctx context.Context) {
 		}
 		sleep(ctx, w.period)
 	}
+}
+
+// wired returns the names of the probes on 1-wire buses.
+func (w *probes) wired() []string {
+	return slices.DeleteFunc(slices.Clone(w.names), func(name string) bool { return w.readers[name] != nil })
+}
+
+// watch reads one probe each period until ctx is done.
+func (w *probes) watch(ctx context.Context, name string, r reader) {
+	if c, ok := r.(interface{ close() }); ok {
+		defer c.close()
+	}
+	for ctx.Err() == nil {
+		start := w.now()
+		s := w.timed(r.read)
+		s.Probe = name
+		w.add(s)
+		sleep(ctx, start+w.period-w.now())
+	}
+}
+
+// timed reads and notes when. An answer that took too long may be a value as old as the
+// question.
+func (w *probes) timed(read func() Sample) Sample {
+	start := w.now()
+	s := read()
+	s.At = w.now()
+	if took := s.At - start; took > w.maxAge {
+		s.Fault = faultf(Timeout, "answer after %s", took.Round(time.Millisecond))
+	}
+	return s
 }
 
 // startBus starts a reader for a bus that has none.
@@ -116,7 +179,7 @@ func (b *bus) stop() {
 // here returns the configured probes that hang on this bus now.
 func (b *bus) here() []string {
 	var names []string
-	for _, name := range b.names {
+	for _, name := range b.wired() {
 		if dir, err := busOf(b.root, name); err == nil && dir == b.dir {
 			names = append(names, name)
 		}
@@ -167,16 +230,9 @@ func (b *bus) hand(s Sample) {
 	}
 }
 
-// read reads a probe and notes when. An answer that took too long may be a
-// value as old as the question.
+// read reads a probe of the bus.
 func (b *bus) read(name string, how func(root, probe string) Sample) Sample {
-	start := b.now()
-	s := how(b.root, name)
-	s.At = b.now()
-	if took := s.At - start; took > b.maxAge {
-		s.Fault = faultf(Timeout, "answer after %s", took.Round(time.Millisecond))
-	}
-	return s
+	return b.timed(func() Sample { return how(b.root, name) })
 }
 
 // convert starts a conversion of all probes at once, where the bus has that

@@ -16,6 +16,12 @@ func (c Config) withDefaults() Config {
 	if c.W1Root == "" {
 		c.W1Root = DefaultW1Root
 	}
+	if c.IIORoot == "" {
+		c.IIORoot = DefaultIIORoot
+	}
+	if c.HwmonRoot == "" {
+		c.HwmonRoot = DefaultHwmonRoot
+	}
 	if c.BootFile == "" {
 		c.BootFile = DefaultBootFile
 	}

@@ -17,13 +17,15 @@ type Sample struct {
 	// Pad is the scratchpad the value came from, nil where the kernel did not
 	// show it.
 	Pad *Scratchpad
+	// Proven is set where no failure of the source looks like this value.
+	Proven bool
 	// Fault is set when the read gave no value.
 	Fault *Fault
 }
 
-// Limits of what the DS18B20 measures, and the two values it or the bus gives for
-// other reasons, in thousandths of a degree. Source: DS18B20 data sheet, table 1;
-// w1_therm.c for the supply's 0x07FF.
+// Limits of what the DS18B20 measures, which serve for every other probe too, and the two
+// values it or the bus gives for other reasons, in thousandths of a degree. Source:
+// DS18B20 data sheet, table 1; w1_therm.c for the supply's 0x07FF.
 const (
 	minMilli      = -55000
 	maxMilli      = 125000
@@ -147,7 +149,7 @@ func (s Sample) impossible() *Fault {
 		return faultf(Shorted, "scratchpad all zero")
 	case s.Pad != nil && s.Pad.PowerOn():
 		return faultf(PowerOn, "scratchpad % x", s.Pad[:])
-	case s.Milli == lowPowerMilli:
+	case s.Milli == lowPowerMilli && !s.Proven:
 		return faultf(LowPower, "%s", s)
 	case s.Milli < minMilli || s.Milli > maxMilli:
 		return faultf(OutOfRange, "%s", s)
@@ -158,9 +160,9 @@ func (s Sample) impossible() *Fault {
 // twoFaced reports whether the value is one that failures give as well.
 func (s Sample) twoFaced() bool { return s.Milli == powerOnMilli || s.Milli == deadMilli }
 
-// proven reports whether the scratchpad shows that the value was measured. It
-// does not where its register counts in other steps than the DS18B20's.
-func (s Sample) proven() bool { return s.Pad != nil && s.Pad.Milli() == s.Milli }
+// proven reports whether the source or the scratchpad shows that the value was measured. A
+// scratchpad does not where its register counts in other steps than the DS18B20's.
+func (s Sample) proven() bool { return s.Proven || s.Pad != nil && s.Pad.Milli() == s.Milli }
 
 // near reports whether two samples, a before b, vouch for each other.
 func near(a, b *Sample) bool {

@@ -31,7 +31,7 @@ type Sweep struct {
 // Reading is the newest word of one probe: a temperature, or the reason why
 // there is none.
 type Reading struct {
-	// Probe is the probe's name as configured, "28-0000000a0b0c".
+	// Probe is the probe's name as configured, "28-0000000a0b0c": see [CheckProbe].
 	Probe string
 	// Temp is the temperature as the probe gave it, uncorrected. It means
 	// nothing when Fault is set.
@@ -115,7 +115,8 @@ const (
 	// LowPower: 127.94 °C, the chip's answer when its supply sags while
 	// it converts.
 	LowPower
-	// OutOfRange: outside −55…125 °C, which the chip cannot measure.
+	// OutOfRange: outside −55…125 °C, which a DS18B20 cannot measure and a steam
+	// box doesn't reach; or volts or ohms that no such element gives.
 	OutOfRange
 	// Shorted: the whole bus is dead: its data line is held low, or cut off.
 	Shorted
@@ -125,19 +126,35 @@ const (
 	Timeout
 	// Malformed: the file holds something that is no reading.
 	Malformed
-	// Unreadable: the system refused the read, for instance for want of
-	// permission.
+	// Unreadable: the system could not read it, for a reason that has no kind of
+	// its own.
 	Unreadable
 	// Pending: not read yet; only in the first seconds of a source.
 	Pending
+	// OpenWire: a wire of the thermocouple, platinum thermometer or thermistor is cut,
+	// or its plug is out.
+	OpenWire
+	// ToGround: the element or its cable is shorted to ground.
+	ToGround
+	// ToSupply: the element or its cable touches the supply.
+	ToSupply
+	// OtherChip: another chip sits where the probe's should, or more than one may be
+	// meant.
+	OtherChip
+	// Denied: this user has no permission to read it.
+	Denied
+	// Busy: another program or driver holds it.
+	Busy
 
-	lastKind = Pending
+	lastKind = Busy
 )
 
 var kindNames = [...]string{
 	Absent: "absent", Empty: "empty", Checksum: "checksum", PowerOn: "power_on",
 	LowPower: "low_power", OutOfRange: "out_of_range", Shorted: "shorted", Stuck: "stuck",
 	Timeout: "timeout", Malformed: "malformed", Unreadable: "unreadable", Pending: "pending",
+	OpenWire: "open_wire", ToGround: "to_ground", ToSupply: "to_supply", OtherChip: "other_chip",
+	Denied: "denied", Busy: "busy",
 }
 
 // FaultKinds returns every kind there is, for instance to show a counter of each.

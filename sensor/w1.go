@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"syscall"
 	"time"
@@ -16,20 +15,6 @@ import (
 // DefaultW1Root is where the kernel lists the devices of every 1-wire bus.
 // Documented in the kernel's ABI/testing/sysfs-driver-w1_therm.
 const DefaultW1Root = "/sys/bus/w1/devices"
-
-// probeName is a thermometer's family code and its serial number: DS18S20,
-// DS1822, DS18B20, DS1825 and MAX31850, DS28EA00.
-var probeName = regexp.MustCompile(`^(10|22|28|3b|42)-[0-9a-f]{12}$`)
-
-// CheckProbe returns an error when name can't be the name of a 1-wire
-// thermometer: the kernel's directory name, family code, hyphen and twelve
-// hexadecimal digits in lower case.
-func CheckProbe(name string) error {
-	if !probeName.MatchString(name) {
-		return fmt.Errorf("probe %q: want a name such as 28-0000000a0b0c", name)
-	}
-	return nil
-}
 
 // Discover returns the names of the thermometers that the kernel lists under
 // root, in order. A root that is not there is an error wrapping
@@ -44,7 +29,7 @@ func Discover(root string) ([]string, error) {
 	}
 	var names []string
 	for _, e := range entries {
-		if probeName.MatchString(e.Name()) {
+		if w1Name.MatchString(e.Name()) {
 			names = append(names, e.Name())
 		}
 	}
@@ -115,11 +100,25 @@ func faultOf(err error) *Fault {
 	if f, ok := errors.AsType[*Fault](err); ok {
 		return f
 	}
-	// A device that goes away under an open file gives ENODEV.
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ENODEV) {
-		return &Fault{Kind: Absent, Detail: err.Error()}
+	// A device that goes away under an open file gives ENODEV, a chip that does not
+	// answer on its bus ENXIO or EREMOTEIO.
+	kind := Unreadable
+	switch {
+	case is(err, fs.ErrNotExist, syscall.ENODEV, syscall.ENXIO, syscall.EREMOTEIO):
+		kind = Absent
+	case errors.Is(err, fs.ErrPermission):
+		kind = Denied
+	case errors.Is(err, syscall.EBUSY):
+		kind = Busy
+	case is(err, syscall.ETIMEDOUT, syscall.EAGAIN):
+		kind = Timeout
 	}
-	return &Fault{Kind: Unreadable, Detail: err.Error()}
+	return &Fault{Kind: kind, Detail: err.Error()}
+}
+
+// is reports whether err is any of those.
+func is(err error, any ...error) bool {
+	return slices.ContainsFunc(any, func(e error) bool { return errors.Is(err, e) })
 }
 
 // convertAll has all thermometers of the bus in directory dir convert at

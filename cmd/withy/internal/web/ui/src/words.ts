@@ -124,6 +124,12 @@ const faults: Record<string, string> = {
   "malformed": "garbled",
   "unreadable": "can’t be read",
   "pending": "no reading yet",
+  "open_wire": "wire cut?",
+  "to_ground": "touches ground?",
+  "to_supply": "touches the supply?",
+  "other_chip": "another in its place",
+  "denied": "may not be read",
+  "busy": "taken by another program",
 };
 
 /** fault says why a probe has no temperature. */
