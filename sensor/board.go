@@ -56,6 +56,9 @@ type Config struct {
 	// and at least [DefaultMaxAge]: where this program may not have all of a bus
 	// convert at once they are read in turn, 0.8 s each.
 	MaxAge time.Duration
+
+	// spi opens a chip at an SPI bus; nil means [openSPI].
+	spi func(bus, chipSelect, hertz int) (spiConn, error)
 }
 
 // ButtonConfig describes a push button.

@@ -41,7 +41,7 @@ func (c Config) readers() map[string]reader {
 		at, _ := parseProbe(name) // checked with all else
 		switch at.from {
 		case spiBus:
-			out[name] = &max31855{at: at, open: openSPI}
+			out[name] = &max31855{at: at, open: c.spi}
 		case iio:
 			p := &iioProbe{root: c.IIORoot, at: at}
 			if e, ok := c.Elements[name]; ok {

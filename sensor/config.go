@@ -22,6 +22,9 @@ func (c Config) withDefaults() Config {
 	if c.HwmonRoot == "" {
 		c.HwmonRoot = DefaultHwmonRoot
 	}
+	if c.spi == nil {
+		c.spi = openSPI
+	}
 	if c.BootFile == "" {
 		c.BootFile = DefaultBootFile
 	}

@@ -21,7 +21,7 @@ func hwmonChannel(file string) (string, bool) {
 }
 
 func (p *hwmonProbe) read() Sample {
-	d, err := findDevice(p.root, "hwmon", p.at)
+	d, err := p.at.open(p.root, "hwmon")
 	if err != nil {
 		return Sample{Fault: faultOf(err)}
 	}

@@ -72,7 +72,7 @@ const max31865Full = 1 << 15
 // read asks the kernel for the channel. The driver converts meanwhile, or not: that is
 // its business, and may take a tenth of a second.
 func (p *iioProbe) read() Sample {
-	d, err := findDevice(p.root, "iio:device", p.at)
+	d, err := p.at.open(p.root, "iio:device")
 	if err != nil {
 		return Sample{Fault: faultOf(err)}
 	}
@@ -112,9 +112,9 @@ func (p *iioProbe) measure(d *device) (int, error) {
 	case err != nil:
 		return 0, err
 	case raw <= 0:
-		return 0, faultf(ToGround, "no ohms at all")
+		return 0, faultf(ToGround, "no ohms at all, or the chip does not answer")
 	case raw >= max31865Full-1:
-		return 0, faultf(OpenWire, "%.0f ohm or more", p.element.ReferenceOhm)
+		return 0, faultf(OpenWire, "%g ohm or more, or the chip does not answer", p.element.ReferenceOhm)
 	}
 	return p.element.celsius(raw / max31865Full * p.element.ReferenceOhm)
 }

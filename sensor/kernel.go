@@ -132,7 +132,25 @@ func findDevice(root, prefix string, a address) (*device, error) {
 		return meant[0], nil
 	}
 	others = append(others, meant...)
-	return nil, faultf(OtherChip, "%s may be %s: write which", a.device, list(meant))
+	return nil, faultf(OtherChip, "%s may be %s: write which", a, list(meant))
+}
+
+// open opens the device that the address means. From then on it means the one that sits
+// there: with that one out, another of its kind elsewhere isn't it.
+func (a *address) open(root, prefix string) (*device, error) {
+	d, err := findDevice(root, prefix, *a)
+	if err == nil {
+		a.place = d.place
+	}
+	return d, err
+}
+
+// String returns what the address calls its device.
+func (a address) String() string {
+	if a.place == "" {
+		return a.device
+	}
+	return a.device + "@" + a.place
 }
 
 // missing is the fault of a device that isn't there, or of another in its place.
@@ -143,9 +161,9 @@ func (a address) missing(others []*device) *Fault {
 		}
 	}
 	if len(others) == 0 {
-		return faultf(Absent, "no %s; the kernel lists none of that kind", a.device)
+		return faultf(Absent, "no %s; the kernel lists none of that kind", a)
 	}
-	return faultf(Absent, "no %s; there are %s", a.device, list(others))
+	return faultf(Absent, "no %s; there are %s", a, list(others))
 }
 
 func list(devices []*device) string {

@@ -2,14 +2,6 @@ package sensor
 
 import (
 	"encoding/binary"
-	"errors"
-	"fmt"
-	"io/fs"
-	"os"
-
-	"periph.io/x/conn/v3/physic"
-	"periph.io/x/conn/v3/spi"
-	"periph.io/x/host/v3/sysfs"
 
 	"withy/sensor/thermocouple"
 )
@@ -84,16 +76,15 @@ func (f Frame) Celsius(kind thermocouple.Type) (float64, error) {
 // ones, and the chip's temperature is the rest.
 const maxChipStep = 5
 
-// chipClock is well under the chip's fastest, 5 MHz, for wires in a shed.
-const chipClock = 500 * physic.KiloHertz
+// chipClock is in hertz, well under the chip's fastest, 5 MHz, for wires in a shed.
+const chipClock = 500_000
 
 // max31855 reads one such chip.
 type max31855 struct {
 	at   address
-	open func(bus, chipSelect int) (spi.PortCloser, error)
+	open func(bus, chipSelect, hertz int) (spiConn, error)
 
-	port spi.PortCloser
-	conn spi.Conn
+	conn spiConn
 	last *Frame
 }
 
@@ -132,50 +123,23 @@ func (p *max31855) check(f Frame) error {
 // frame asks the chip, and takes up the bus anew after a failure.
 func (p *max31855) frame() (Frame, error) {
 	if p.conn == nil {
-		if err := p.connect(); err != nil {
+		c, err := p.open(p.at.bus, p.at.chipSelect, chipClock)
+		if err != nil {
 			return 0, err
 		}
+		p.conn = c
 	}
 	var answer [4]byte
-	if err := p.conn.Tx(make([]byte, len(answer)), answer[:]); err != nil {
+	if err := p.conn.Tx(nil, answer[:]); err != nil {
 		p.close()
 		return 0, err
 	}
 	return Frame(binary.BigEndian.Uint32(answer[:])), nil
 }
 
-func (p *max31855) connect() error {
-	port, err := p.open(p.at.bus, p.at.chipSelect)
-	if err != nil {
-		return err
-	}
-	p.port = port
-	if p.conn, err = port.Connect(chipClock, spi.Mode0, 8); err != nil {
-		p.close()
-	}
-	return err
-}
-
 func (p *max31855) close() {
-	if p.port != nil {
-		_ = p.port.Close() // there is nothing to lose in it
+	if p.conn != nil {
+		_ = p.conn.Close() // there is nothing to lose in it
 	}
-	p.port, p.conn, p.last = nil, nil, nil
-}
-
-// openSPI opens a device of the kernel's spidev driver. It is looked at first, since
-// periph keeps no more of an error than its text.
-func openSPI(bus, chipSelect int) (spi.PortCloser, error) {
-	path := fmt.Sprintf("/dev/spidev%d.%d", bus, chipSelect)
-	f, err := os.OpenFile(path, os.O_RDWR, 0)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, faultf(Absent, "no %s", path)
-	}
-	if err != nil {
-		return nil, err
-	}
-	if err := f.Close(); err != nil {
-		return nil, err
-	}
-	return sysfs.NewSPI(bus, chipSelect)
+	p.conn, p.last = nil, nil
 }

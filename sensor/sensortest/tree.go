@@ -69,11 +69,18 @@ func (tr *Tree) Bulk(bus string) (path string) {
 // function it returns is called.
 func (tr *Tree) Hang(probe, file string) (release func()) {
 	tr.t.Helper()
-	path := filepath.Join(tr.Root, probe, file)
+	return hang(tr.t, filepath.Join(tr.Root, probe, file))
+}
+
+// hang puts a file in the place of path that no open returns from.
+func hang(t testing.TB, path string) (release func()) {
+	t.Helper()
 	if err := os.Remove(path); err != nil && !os.IsNotExist(err) {
-		tr.t.Fatal(err)
+		t.Fatal(err)
 	}
-	tr.must(syscall.Mkfifo(path, 0o600)) // nobody writes: open blocks
+	if err := syscall.Mkfifo(path, 0o600); err != nil { // nobody writes: open blocks
+		t.Fatal(err)
+	}
 	release = func() {
 		// Opened for both ways a FIFO does not block, and lets readers go.
 		f, err := os.OpenFile(path, os.O_RDWR, 0)
@@ -83,7 +90,7 @@ func (tr *Tree) Hang(probe, file string) (release func()) {
 		_ = os.Remove(path)
 		_ = f.Close()
 	}
-	tr.t.Cleanup(release)
+	t.Cleanup(release)
 	return release
 }
 
