@@ -57,6 +57,23 @@ func CheckProbe(name string) error {
 	return err
 }
 
+// SameProbe reports whether two names mean one probe, or may: where one says at which place
+// its device sits and the other does not.
+func SameProbe(a, b string) bool {
+	x, errX := parseProbe(a)
+	y, errY := parseProbe(b)
+	if a == b || errX != nil || errY != nil || x.from != y.from {
+		return a == b
+	}
+	switch x.from {
+	case w1:
+		return false
+	case spiBus:
+		return x.bus == y.bus && x.chipSelect == y.chipSelect
+	}
+	return x.device == y.device && x.channel == y.channel && (x.place == "" || y.place == "")
+}
+
 func parseProbe(name string) (address, error) {
 	if w1Name.MatchString(name) {
 		return address{from: w1}, nil

@@ -199,14 +199,14 @@ func (b *Board) sweep() Sweep {
 	case <-b.wake: // what it was about is in this sweep
 	default:
 	}
-	now := b.now()
+	readings, now := b.probes.readings()
 	if now >= b.due {
 		b.due += b.period
 	}
 	if now >= b.due { // so late that it missed one: no catching up
 		b.due = now + b.period
 	}
-	s := Sweep{At: now, Probes: b.probes.readings(now), Presses: b.presses}
+	s := Sweep{At: now, Probes: readings, Presses: b.presses}
 	b.presses = nil
 	for in, st := range b.states {
 		switch in.name {

@@ -127,11 +127,13 @@ func (w *probes) add(s Sample) (doubt bool) {
 	return w.judge.Doubts(s.Probe)
 }
 
-// readings returns the newest word of each probe, as of now.
-func (w *probes) readings(now time.Duration) []Reading {
+// readings returns the newest word of each probe, and when that was so: none of them is
+// younger.
+func (w *probes) readings() (out []Reading, now time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	out := make([]Reading, 0, len(w.names))
+	now = w.now()
+	out = make([]Reading, 0, len(w.names))
 	for _, name := range w.names {
 		r, ok := w.latest[name]
 		switch age := now - r.At; {
@@ -144,7 +146,7 @@ func (w *probes) readings(now time.Duration) []Reading {
 		}
 		out = append(out, r)
 	}
-	return out
+	return out, now
 }
 
 // bus reads the probes of one bus master.

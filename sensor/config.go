@@ -40,13 +40,17 @@ func (c Config) withDefaults() Config {
 // check returns all mistakes but those of the lines.
 func (c Config) check() error {
 	var errs []error
-	seen := map[string]bool{}
-	for _, name := range c.Probes {
-		errs = append(errs, CheckProbe(name))
-		if seen[name] {
-			errs = append(errs, fmt.Errorf("probe %q is named twice", name))
+	for i, name := range c.Probes {
+		var e *Element
+		if fitted, ok := c.Elements[name]; ok {
+			e = &fitted
 		}
-		seen[name] = true
+		errs = append(errs, CheckElement(name, e))
+		for _, before := range c.Probes[:i] {
+			if SameProbe(before, name) {
+				errs = append(errs, fmt.Errorf("probe %q is named twice, as %q too", name, before))
+			}
+		}
 	}
 	if c.Period < 0 {
 		errs = append(errs, fmt.Errorf("period %s is below zero", c.Period))

@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"strings"
 	"syscall"
@@ -22,6 +23,28 @@ type Element struct {
 	ReferenceOhm float64 `json:"reference_ohm"`
 	// SupplyMV is that supply's voltage; it counts at voltage inputs.
 	SupplyMV float64 `json:"supply_mv,omitempty"`
+}
+
+// CheckElement returns an error when a probe of that name needs an element and e is nil,
+// or has no use for e, or when e can't be reckoned with.
+func CheckElement(probe string, e *Element) error {
+	a, err := parseProbe(probe)
+	voltage := strings.HasPrefix(a.channel, "voltage")
+	switch {
+	case err != nil:
+		return err
+	case e == nil && voltage:
+		return fmt.Errorf("probe %q gives volts: say which element hangs at it", probe)
+	case e == nil:
+		return nil
+	case a.from != iio:
+		return fmt.Errorf("probe %q gives a temperature: no element belongs to it", probe)
+	case !(e.ReferenceOhm > 0):
+		return fmt.Errorf("probe %q: its element is compared with a resistor of some ohms, not %g", probe, e.ReferenceOhm)
+	case voltage && !(e.SupplyMV > 0):
+		return fmt.Errorf("probe %q: the supply of its element has some millivolts, not %g", probe, e.SupplyMV)
+	}
+	return nil
 }
 
 func (e Element) curve() resistance.Element {
