@@ -35,9 +35,9 @@ const (
 // minChipC is the coldest that the chip works at.
 const minChipC = -40
 
-// Check returns the *[Fault] that a frame tells of, or nil. All zeros would be a
-// legal 0 °C of both, and are what a data line held low gives: a chip at 0.0000 °C with
-// its thermocouple at 0.00 is not believed.
+// Check returns the *[Fault] that a frame tells of, or nil. A chip at 0.0000 °C is not
+// believed: its zeros are also what a data line that is held low gives, or a chip that
+// stopped in the middle of its answer.
 func (f Frame) Check() error {
 	fault := f&faultBit != 0
 	switch bits := f & (openBit | toGroundBit | toSupplyBit); {
@@ -47,6 +47,8 @@ func (f Frame) Check() error {
 		return faultf(Absent, "only ones: no chip answers")
 	case f&alwaysZero != 0 || fault != (bits != 0):
 		return faultf(Malformed, "%08x is not what a MAX31855 answers", uint32(f))
+	case f&0xFFFF == 0:
+		return faultf(Malformed, "%08x ends in zeros: the chip stopped in the middle of its answer", uint32(f))
 	case bits&openBit != 0:
 		return faultf(OpenWire, "the chip says open")
 	case bits&toGroundBit != 0:
