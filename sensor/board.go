@@ -59,25 +59,29 @@ type Config struct {
 
 	// spi opens a chip at an SPI bus; nil means [openSPI].
 	spi func(bus, chipSelect, hertz int) (spiConn, error)
+	// keys opens a keyboard; nil means [openKeys].
+	keys func(path string) (keys, error)
 }
 
-// ButtonConfig describes a push button.
+// ButtonConfig describes a push button or a key.
 type ButtonConfig struct {
 	// Name is the button's name in [Press], unlike that of any other; not
 	// "level" or "door".
 	Name string
-	// Contact is its line.
+	// Contact is its line; without a line it is a key.
 	Contact ContactConfig
+	// Key is the key that it is.
+	Key KeyConfig
 	// MaxHold is that of [Button].
 	MaxHold time.Duration
 }
 
-// LineState is what is known about one input line, for a self-check and for
+// LineState is what is known about one input line or key, for a self-check and for
 // metrics.
 type LineState struct {
 	// Input is "level", "door" or a button's name.
 	Input string
-	// Line is the line's spec.
+	// Line is the line's spec, or the keyboard's path.
 	Line string
 	// Contact is its settled state.
 	Contact Contact
@@ -92,17 +96,18 @@ type LineState struct {
 //
 // Read is for one goroutine at a time; all else is safe for concurrent use.
 type Board struct {
-	boot    string
-	period  time.Duration
-	now     func() time.Duration
-	probes  *probes
-	inputs  []*input
-	wake    chan struct{} // an input changed
-	closed  chan struct{}
-	closing sync.Once
-	stop    context.CancelFunc
-	lines   sync.WaitGroup
-	log     *slog.Logger
+	boot      string
+	period    time.Duration
+	now       func() time.Duration
+	probes    *probes
+	inputs    []*input // of lines and keys
+	keyboards []*keyboard
+	wake      chan struct{} // an input changed
+	closed    chan struct{}
+	closing   sync.Once
+	stop      context.CancelFunc
+	lines     sync.WaitGroup
+	log       *slog.Logger
 
 	mu      sync.Mutex
 	due     time.Duration // of the next sweep
@@ -121,7 +126,7 @@ func NewBoard(cfg Config, log *slog.Logger) (*Board, error) {
 func newBoard(cfg Config, log *slog.Logger, now func() time.Duration, take func(LineSpec) (pin, error)) (*Board, error) {
 	cfg = cfg.withDefaults()
 	boot, bootErr := readBoot(cfg.BootFile)
-	inputs, inputErr := cfg.inputs()
+	inputs, keyboards, inputErr := cfg.inputs()
 	if err := errors.Join(cfg.check(), inputErr, bootErr); err != nil {
 		return nil, err
 	}
@@ -134,12 +139,13 @@ func newBoard(cfg Config, log *slog.Logger, now func() time.Duration, take func(
 			now: now, log: log, started: now(), judge: NewJudge(),
 			latest: map[string]Reading{}, running: map[string]bool{},
 		},
-		inputs: inputs,
-		wake:   make(chan struct{}, 1),
-		closed: make(chan struct{}),
-		log:    log,
-		due:    now() + cfg.Period,
-		states: map[*input]LineState{},
+		inputs:    inputs,
+		keyboards: keyboards,
+		wake:      make(chan struct{}, 1),
+		closed:    make(chan struct{}),
+		log:       log,
+		due:       now() + cfg.Period,
+		states:    map[*input]LineState{},
 	}
 	b.start(take)
 	return b, nil
@@ -151,10 +157,16 @@ func (b *Board) start(take func(LineSpec) (pin, error)) {
 	ctx, b.stop = context.WithCancel(context.Background())
 	for _, in := range b.inputs {
 		in.take, in.now, in.log, in.tell = take, b.now, b.log, b.hear
-		b.states[in] = LineState{Input: in.name, Line: in.spec.String()}
+		b.states[in] = LineState{Input: in.name, Line: in.where}
 	}
 	for _, in := range b.inputs {
-		b.lines.Go(func() { in.run(ctx) })
+		if !in.key {
+			b.lines.Go(func() { in.run(ctx) })
+		}
+	}
+	for _, k := range b.keyboards {
+		k.log = b.log
+		b.lines.Go(func() { k.run(ctx) })
 	}
 	if len(b.probes.names) > 0 {
 		go b.probes.run(ctx)

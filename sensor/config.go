@@ -3,6 +3,9 @@ package sensor
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -24,6 +27,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.spi == nil {
 		c.spi = openSPI
+	}
+	if c.keys == nil {
+		c.keys = openKeys
 	}
 	if c.BootFile == "" {
 		c.BootFile = DefaultBootFile
@@ -61,39 +67,84 @@ func (c Config) check() error {
 	return errors.Join(errs...)
 }
 
-// inputs returns the inputs that are fitted: level, door, buttons.
-func (c Config) inputs() ([]*input, error) {
-	var ins []*input
-	var errs []error
-	names := map[string]bool{levelName: true, doorName: true} // not for buttons
-	specs := map[LineSpec]string{}
-	add := func(name string, cc ContactConfig, button *Button) {
-		in, err := newInput(name, cc)
-		if err != nil {
-			errs = append(errs, err)
-			return
-		}
-		if button != nil && names[name] {
-			errs = append(errs, fmt.Errorf("two inputs are named %q", name))
-		}
-		if other, ok := specs[in.spec]; ok {
-			errs = append(errs, fmt.Errorf("%s and %s are both on line %s", other, name, in.spec))
-		}
-		names[name], specs[in.spec] = true, name
-		in.button = button
-		ins = append(ins, in)
-	}
+// fitted is what inputs puts together.
+type fitted struct {
+	inputs    []*input
+	keyboards []*keyboard
+	names     map[string]bool
+	errs      []error
+}
+
+func (f *fitted) wrong(format string, a ...any) { f.errs = append(f.errs, fmt.Errorf(format, a...)) }
+
+// inputs returns the inputs that are fitted: level, door, buttons; and the keyboards that
+// some of the buttons are keys of.
+func (c Config) inputs() ([]*input, []*keyboard, error) {
+	f := fitted{names: map[string]bool{levelName: true, doorName: true}} // not for buttons
 	if c.Level.Line != "" {
-		add(levelName, c.Level.withDefaults(levelCloseHold, levelOpenHold), nil)
+		f.line(levelName, c.Level.withDefaults(levelCloseHold, levelOpenHold), nil)
 	}
 	if c.Door.Line != "" {
-		add(doorName, c.Door.withDefaults(doorHold, doorHold), nil)
+		f.line(doorName, c.Door.withDefaults(doorHold, doorHold), nil)
 	}
 	for _, bc := range c.Buttons {
-		if bc.Name == "" {
-			errs = append(errs, fmt.Errorf("button on line %q has no name", bc.Contact.Line))
-		}
-		add(bc.Name, bc.Contact.withDefaults(buttonHold, buttonHold), &Button{Name: bc.Name, MaxHold: bc.MaxHold})
+		f.button(bc, c.keys)
 	}
-	return ins, errors.Join(errs...)
+	return f.inputs, f.keyboards, errors.Join(f.errs...)
+}
+
+func (f *fitted) button(c ButtonConfig, open func(string) (keys, error)) {
+	if f.names[c.Name] {
+		f.wrong("two inputs are named %q", c.Name)
+	}
+	f.names[c.Name] = true
+	b := &Button{Name: c.Name, MaxHold: c.MaxHold}
+	switch {
+	case c.Name == "":
+		f.wrong("button on %q has no name", c.Contact.Line+c.Key.Device)
+	case c.Key.Device == "":
+		f.line(c.Name, c.Contact.withDefaults(buttonHold, buttonHold), b)
+	case c.Contact.Line != "":
+		f.wrong("%s is on line %s and a key of %s", c.Name, c.Contact.Line, c.Key.Device)
+	default:
+		f.key(c.Name, c.Key, b, open)
+	}
+}
+
+func (f *fitted) line(name string, c ContactConfig, b *Button) {
+	in, err := newInput(name, c)
+	if err != nil {
+		f.errs = append(f.errs, err)
+		return
+	}
+	for _, other := range f.inputs {
+		if !other.key && other.spec == in.spec {
+			f.wrong("%s and %s are both on line %s", other.name, name, in.spec)
+		}
+	}
+	in.button = b
+	f.inputs = append(f.inputs, in)
+}
+
+func (f *fitted) key(name string, c KeyConfig, b *Button, open func(string) (keys, error)) {
+	code, err := ParseKey(c.Key)
+	if err != nil {
+		f.wrong("%s: %w", name, err)
+		return
+	}
+	path := c.Device
+	if !strings.Contains(path, "/") {
+		path = filepath.Join(DefaultInputRoot, path)
+	}
+	i := slices.IndexFunc(f.keyboards, func(k *keyboard) bool { return k.path == path })
+	if i < 0 {
+		i = len(f.keyboards)
+		f.keyboards = append(f.keyboards, &keyboard{path: path, keys: map[uint16]*input{}, open: open})
+	}
+	of := f.keyboards[i].keys
+	if other := of[code]; other != nil {
+		f.wrong("%s and %s are the same key of %s", other.name, name, path)
+	}
+	of[code] = &input{name: name, where: path, key: true, button: b}
+	f.inputs = append(f.inputs, of[code])
 }

@@ -52,6 +52,8 @@ func (c ContactConfig) withDefaults(closeHold, openHold time.Duration) ContactCo
 // wait is lost). So stopping takes up to lookEvery.
 type input struct {
 	name   string
+	where  string // its line, or the keyboard that it is a key of
+	key    bool   // its keyboard steps it, and all about lines is unset
 	spec   LineSpec
 	toHigh bool
 	bounce Debounce
@@ -77,6 +79,7 @@ func newInput(name string, c ContactConfig) (*input, error) {
 	}
 	return &input{
 		name:   name,
+		where:  spec.String(),
 		spec:   spec,
 		toHigh: c.ToHigh,
 		bounce: Debounce{CloseHold: c.CloseHold, OpenHold: c.OpenHold},
