@@ -57,11 +57,11 @@ func CheckProbe(name string) error {
 	return err
 }
 
-// SameProbe reports whether two names mean one probe, or may: where one says at which place
+// SameProbe reports whether two names mean one probe or barometer, or may: where one says at which place
 // its device sits and the other does not.
 func SameProbe(a, b string) bool {
-	x, errX := parseProbe(a)
-	y, errY := parseProbe(b)
+	x, errX := parseAny(a)
+	y, errY := parseAny(b)
 	if a == b || errX != nil || errY != nil || x.from != y.from {
 		return a == b
 	}
@@ -72,6 +72,13 @@ func SameProbe(a, b string) bool {
 		return x.bus == y.bus && x.chipSelect == y.chipSelect
 	}
 	return x.device == y.device && x.channel == y.channel && (x.place == "" || y.place == "")
+}
+
+func parseAny(name string) (address, error) {
+	if a, err := parseBarometer(name); err == nil {
+		return a, nil
+	}
+	return parseProbe(name)
 }
 
 func parseProbe(name string) (address, error) {

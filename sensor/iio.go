@@ -8,6 +8,7 @@ import (
 	"syscall"
 
 	"withy/sensor/resistance"
+	"withy/sensor/thermocouple"
 )
 
 // Element is what hangs at a converter that gives ohms or volts instead of a
@@ -116,6 +117,9 @@ func (p *iioProbe) measure(d *device) (int, error) {
 		return 0, faultf(Malformed, "%s gives volts or ohms: say which element hangs at it", d)
 	case p.element == nil:
 		x, err := d.value("in_" + p.at.channel)
+		if err == nil && p.at.channel == "temp" && d.isMAX31855() {
+			x, err = d.bent(x)
+		}
 		if err != nil {
 			return 0, err
 		}
@@ -140,6 +144,29 @@ func (p *iioProbe) measure(d *device) (int, error) {
 		return 0, faultf(OpenWire, "%g ohm or more, or the chip does not answer", p.element.ReferenceOhm)
 	}
 	return p.element.celsius(raw / max31865Full * p.element.ReferenceOhm)
+}
+
+// isMAX31855 reports whether the chip is one, made for whichever thermocouple:
+// "max31855k" where the device tree says so.
+func (d *device) isMAX31855() bool { return strings.HasPrefix(d.name, "max31855") }
+
+// bent puts right what such a chip makes of its thermocouple, x thousandths of a degree,
+// where the driver knows what type that is and it is K or T.
+func (d *device) bent(x float64) (float64, error) {
+	letter, _ := d.text("in_temp_thermocouple_type") // older kernels don't say
+	kind, err := thermocouple.Parse(letter)
+	if err != nil {
+		return x, nil
+	}
+	chip, err := d.value("in_temp_ambient")
+	if err != nil {
+		return 0, err
+	}
+	c, err := bent(x/1000, chip/1000, kind)
+	if err != nil {
+		return 0, faultf(OutOfRange, "%v", err)
+	}
+	return 1000 * c, nil
 }
 
 // value returns a channel in the subsystem's own unit: thousandths of a degree,
@@ -192,7 +219,7 @@ func (d *device) explain(err error, channel string) error {
 		return nil
 	case errors.Is(err, fs.ErrNotExist):
 		return d.noChannel(channel, iioChannel)
-	case errors.Is(err, syscall.EINVAL) && (d.name == "max31855" || d.name == "max6675" || strings.HasPrefix(d.name, "max31855")):
+	case errors.Is(err, syscall.EINVAL) && (d.isMAX31855() || d.name == "max6675"):
 		// maxim_thermocouple.c says no more than that the chip's fault bit is set.
 		return faultf(OpenWire, "the driver says a wire is open or shorted")
 	case errors.Is(err, syscall.EIO):

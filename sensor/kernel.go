@@ -202,6 +202,35 @@ func (d *device) noChannel(channel string, cut func(string) (string, bool)) *Fau
 	return faultf(Absent, "%s has no %s; there are %s", d, channel, strings.Join(has, ", "))
 }
 
+// DiscoverOthers returns the names of all that the kernel lists as IIO and hwmon devices and
+// that may be a probe or a barometer, in order. What can't be listed is left out.
+func DiscoverOthers(iioRoot, hwmonRoot string) []string {
+	names := slices.Concat(
+		discover(iioRoot, "iio:device", "iio:", iioChannel),
+		discover(hwmonRoot, "hwmon", "hwmon:", hwmonChannel))
+	slices.Sort(names)
+	return slices.DeleteFunc(names, func(name string) bool { return CheckProbe(name) != nil && CheckBarometer(name) != nil })
+}
+
+func discover(root, prefix, scheme string, cut func(string) (string, bool)) []string {
+	var names []string
+	entries, _ := os.ReadDir(root)
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), prefix) {
+			continue
+		}
+		d, err := openDevice(filepath.Join(root, e.Name()))
+		if err != nil {
+			continue
+		}
+		for _, channel := range d.channels(cut) {
+			names = append(names, scheme+d.String()+"/"+channel)
+		}
+		d.close()
+	}
+	return names
+}
+
 // milli rounds a temperature that the kernel gives in thousandths of a degree.
 func milli(x float64) (int, error) {
 	if !(x > -1e9 && x < 1e9) {

@@ -87,6 +87,9 @@ func TestIIOReads(t *testing.T) {
 		{"by its place", max31856, "iio:max31856@spi0.1/temp", nil, 98.5, ""},
 		{"by its label", with(mcp9600, "label", "door-end"), "iio:door-end/temp", nil, 98.5, ""},
 		{"quarters of a degree", max31855, "iio:max31855/temp", nil, 98.5, ""},
+		{"type T through a chip that takes its curve for a straight line: see TestSPIReads",
+			with(max31855, "name", "max31855t", "in_temp_raw", "352", "in_temp_thermocouple_type", "T"), "iio:max31855t/temp", nil, 100.022, ""},
+		{"type J, which isn't known here", with(max31855, "in_temp_thermocouple_type", "J"), "iio:max31855/temp", nil, 98.5, ""},
 		{"an input that is finished", bmp280, "iio:bmp280/temp", nil, 25.08, ""},
 		{"offset before scale, as the ABI has it",
 			sensortest.Files{"name": "adc", "in_temp0_raw": "2500", "in_temp0_offset": "-605", "in_temp_scale": "40"},
@@ -249,6 +252,24 @@ func TestKernelBoardIsASource(t *testing.T) {
 	sensortest.TestSource(t, func() sensortest.Source {
 		return onKernel(t, sensor.Config{IIORoot: iio.Root, HwmonRoot: hwmon.Root, Probes: names})
 	}, names...)
+}
+
+func TestDiscoverOthers(t *testing.T) {
+	iio, hwmon := sensortest.NewIIO(t), sensortest.NewHwmon(t)
+	iio.Plug(0, "1-0076", bmp280)
+	iio.Plug(1, "spi0.1", max31856)
+	iio.Plug(2, "1-0048", ads1015)
+	iio.Plug(3, "1-0060", mcp9600) // its label has a space, which no name has
+	iio.Plug(4, "1-0029", sensortest.Files{"name": "light", "in_illuminance_raw": "5"})
+	hwmon.Plug(0, "thermal_zone0", sensortest.Files{"name": "cpu_thermal", "temp1_input": "40000"})
+	want := []string{"hwmon:cpu_thermal@thermal_zone0/temp1", "iio:ads1015@1-0048/voltage0", "iio:bmp280@1-0076/pressure",
+		"iio:bmp280@1-0076/temp", "iio:max31856@spi0.1/temp", "iio:max31856@spi0.1/temp_ambient"}
+	if got := sensor.DiscoverOthers(iio.Root, hwmon.Root); !slices.Equal(got, want) {
+		t.Errorf("there are %q, want %q", got, want)
+	}
+	if got := sensor.DiscoverOthers("/no/such", "/no/such"); len(got) > 0 {
+		t.Errorf("nowhere there are %q", got)
+	}
 }
 
 func TestReadPressure(t *testing.T) {

@@ -120,7 +120,7 @@ const (
 func openKeys(path string) (keys, error) {
 	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("no %s; there are %s", path, keyboards(filepath.Dir(path)))
+		return nil, fmt.Errorf("no %s: is it plugged in? There are %s", path, keyboards(filepath.Dir(path)))
 	}
 	if err != nil {
 		return nil, err

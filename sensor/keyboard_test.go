@@ -274,7 +274,7 @@ func TestOpenKeys(t *testing.T) {
 	if err := os.WriteFile(path, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := openKeys(filepath.Join(dir, "usb-Pedal-event-kbd")); err == nil || !strings.Contains(err.Error(), "there are usb-Other-event-kbd") {
+	if _, err := openKeys(filepath.Join(dir, "usb-Pedal-event-kbd")); err == nil || !strings.Contains(err.Error(), "There are usb-Other-event-kbd") {
 		t.Errorf("a pedal that is not there: %v", err)
 	}
 	if _, err := openKeys(path); !errors.Is(err, syscall.ENOTTY) {

@@ -65,12 +65,16 @@ func (f Frame) Check() error {
 // mV/K. Source: MAX31855 data sheet, table 1.
 var chipSlope = map[string]float64{"K": 0.041276, "T": 0.052180}
 
-// Celsius returns the temperature of the hot end by the thermocouple's own curve: the chip's
-// straight line makes 88 °C of a type T at 100 °C. The frame must have passed
-// [Frame.Check]; an error wraps [thermocouple.ErrRange].
+// Celsius returns the temperature of the hot end by the thermocouple's own curve. The frame
+// must have passed [Frame.Check]; an error wraps [thermocouple.ErrRange].
 func (f Frame) Celsius(kind thermocouple.Type) (float64, error) {
-	mv := (f.Couple() - f.Chip()) * chipSlope[kind.String()]
-	return kind.Compensated(mv, f.Chip())
+	return bent(f.Couple(), f.Chip(), kind)
+}
+
+// bent returns the temperature of the hot end by the thermocouple's own curve, from the
+// chip's straight line, which makes 88 °C of a type T at 100 °C.
+func bent(coupleC, chipC float64, kind thermocouple.Type) (float64, error) {
+	return kind.Compensated((coupleC-chipC)*chipSlope[kind.String()], chipC)
 }
 
 // maxChipStep is by how much the chip's temperature may change from one answer to the

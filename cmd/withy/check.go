@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -87,8 +88,14 @@ func try(ctx context.Context, s settings) ([]found, error) {
 	for _, l := range board.Lines() {
 		out = append(out, lineFound(l))
 	}
+	if s.Meter != "" {
+		out = append(out, tryBarometer(&s))
+	}
 	if s.Buzzer.Line != "" {
 		out = append(out, tryBuzzer(s.Buzzer, quiet))
+	}
+	if s.Lamp.Line != "" {
+		out = append(out, tryLamp(s.Lamp, quiet))
 	}
 	return append(out, unfitted(s)...), nil
 }
@@ -99,7 +106,7 @@ func tryProbes(s settings, sweep sensor.Sweep) []found {
 		f := found{What: "probe", Name: p.Name + " " + p.ID, OK: true}
 		switch r := sweep.Probes[i]; {
 		case r.Fault != nil:
-			f.OK, f.Says = false, remedy(r.Fault)
+			f.OK, f.Says = false, remedy(r)
 		case !p.Calibrated:
 			f.Says = s.Units.Temperature(float64(r.Temp), 1) + "; " + words.NotCalibrated
 		default:
@@ -110,22 +117,6 @@ func tryProbes(s settings, sweep sensor.Sweep) []found {
 	return out
 }
 
-// remedy says what to do about a probe's fault.
-func remedy(f *sensor.Fault) string {
-	does := map[sensor.FaultKind]string{
-		sensor.Absent:     "the kernel does not list it: is it plugged in, and is the overlay there (dtoverlay=w1-gpio in the boot configuration)?",
-		sensor.Empty:      "it does not answer: check its plug and cable",
-		sensor.Shorted:    "nothing on its cable answers: is the data wire shorted or cut?",
-		sensor.PowerOn:    "it has just got power, or loses it: check the supply wire",
-		sensor.LowPower:   "its supply sags: use three wires",
-		sensor.Unreadable: "the system does not let this user read it: is the user in the right group?",
-	}
-	if says, ok := does[f.Kind]; ok {
-		return f.Kind.String() + ": " + says
-	}
-	return f.Error()
-}
-
 func lineFound(l sensor.LineState) found {
 	f := found{What: "switch", Name: l.Input + " " + l.Line, OK: true, Says: l.Contact.String()}
 	if l.Input == "level" {
@@ -134,31 +125,56 @@ func lineFound(l sensor.LineState) found {
 		}[l.Contact]
 	}
 	if l.Err != nil {
-		f.OK, f.Says = false, l.Err.Error()
+		f.OK, f.Says = false, lineRemedy(l.Err)
+	}
+	return f
+}
+
+func tryBarometer(s *settings) found {
+	f := found{What: "barometer", Name: s.Meter, OK: true}
+	err := s.weather()
+	if err == nil {
+		f.Says = s.Units.Pressure(s.Box.PressurePa)
+		return f
+	}
+	f.OK, f.Says = false, err.Error()
+	if fault, ok := errors.AsType[*sensor.Fault](err); ok {
+		f.Says = remedy(sensor.Reading{Probe: s.Meter, Fault: fault})
 	}
 	return f
 }
 
 // tryBuzzer sounds the call to pull.
 func tryBuzzer(c sensor.OutputConfig, log *slog.Logger) found {
-	f := found{What: "buzzer", Name: c.Line, OK: true, Says: "sounded: two pulses. Did you hear them?"}
+	return tryOutput(c, log, alert.Patterns[alert.Pull],
+		found{What: "buzzer", Name: c.Line, OK: true, Says: "sounded: two pulses. Did you hear them?"})
+}
+
+// tryLamp flashes as for danger.
+func tryLamp(c sensor.OutputConfig, log *slog.Logger) found {
+	return tryOutput(c, log, slices.Repeat([]alert.Pulse{alert.Pulse(alert.Fast)}, 3),
+		found{What: "lamp", Name: c.Line, OK: true, Says: "flashed three times. Did you see it?"})
+}
+
+// tryOutput switches an output, and returns f or why it could not.
+func tryOutput(c sensor.OutputConfig, log *slog.Logger, pulses []alert.Pulse, f found) found {
 	pin, err := sensor.OpenOutput(c, log)
 	if err == nil {
 		defer pin.Close()
 		err = pin.Err()
 	}
 	if err != nil {
-		f.OK, f.Says = false, err.Error()
+		f.OK, f.Says = false, lineRemedy(err)
 		return f
 	}
-	for _, p := range alert.Patterns[alert.Pull] {
+	for _, p := range pulses {
 		_ = pin.Set(true) // a failure shows in Err
 		time.Sleep(p.On)
 		_ = pin.Set(false)
 		time.Sleep(p.Off)
 	}
 	if err := pin.Err(); err != nil {
-		f.OK, f.Says = false, err.Error()
+		f.OK, f.Says = false, lineRemedy(err)
 	}
 	return f
 }

@@ -62,6 +62,7 @@ type knotConfig struct {
 type placeConfig struct {
 	AltitudeM  float64 `yaml:"altitude_m"`
 	PressurePa float64 `yaml:"pressure_pa"`
+	Barometer  string  `yaml:"barometer"`
 	ShopC      float64 `yaml:"shop_c"`
 }
 
@@ -73,6 +74,22 @@ type probeConfig struct {
 	IceK       *float64 `yaml:"ice_k"`
 	Lag        duration `yaml:"lag"`
 	Calibrated bool     `yaml:"calibrated"`
+
+	Element *elementConfig `yaml:"element"`
+}
+
+type elementConfig struct {
+	Kind         string      `yaml:"kind"`
+	Table        []rowConfig `yaml:"table"`
+	Ohm25        float64     `yaml:"ohm_25"`
+	BetaK        float64     `yaml:"beta_k"`
+	ReferenceOhm float64     `yaml:"reference_ohm"`
+	SupplyMV     float64     `yaml:"supply_mv"`
+}
+
+type rowConfig struct {
+	C   float64 `yaml:"c"`
+	Ohm float64 `yaml:"ohm"`
 }
 
 type boilerConfig struct {
@@ -127,9 +144,12 @@ type boatConfig struct {
 
 type boardConfig struct {
 	W1Root  string         `yaml:"w1_root"`
+	IIORoot string         `yaml:"iio_root"`
+	Hwmon   string         `yaml:"hwmon_root"`
 	Level   lineConfig     `yaml:"level"`
 	Door    lineConfig     `yaml:"door"`
-	Buzzer  buzzerConfig   `yaml:"buzzer"`
+	Buzzer  outputConfig   `yaml:"buzzer"`
+	Lamp    outputConfig   `yaml:"lamp"`
 	Buttons []buttonConfig `yaml:"buttons"`
 }
 
@@ -138,7 +158,7 @@ type lineConfig struct {
 	ToHigh bool   `yaml:"to_high"`
 }
 
-type buzzerConfig struct {
+type outputConfig struct {
 	Line      string `yaml:"line"`
 	ActiveLow bool   `yaml:"active_low"`
 }
@@ -147,6 +167,8 @@ type buttonConfig struct {
 	Name   string `yaml:"name"`
 	Line   string `yaml:"line"`
 	ToHigh bool   `yaml:"to_high"`
+	Device string `yaml:"device"`
+	Key    string `yaml:"key"`
 	Does   string `yaml:"does"`
 }
 

@@ -33,7 +33,7 @@ func newProbes() *cobra.Command {
 		Use:   "probes [--config FILE | --w1-root DIR]",
 		Short: "The probes on this board, what they read, and how far that can be relied on",
 		Long: "Lists every 1-wire thermometer that the kernel shows, and those that a configuration names and the\n" +
-			"kernel doesn't. With none, or one that can't be read, it exits with 1.",
+			"kernel doesn't; then what else the kernel shows that may be one. With none, or one that can't be read, it exits with 1.",
 		Example: "  withy probes\n  withy probes --config /etc/withy/withy.yaml --json",
 		Args:    cobra.NoArgs,
 	}
@@ -82,10 +82,28 @@ func (f *probesFlags) run(cmd *cobra.Command) error {
 	if err := f.print(cmd.OutOrStdout(), rows, s.Units); err != nil {
 		return err
 	}
+	if !*f.json {
+		others := sensor.DiscoverOthers(cmp.Or(s.Sensors.IIORoot, sensor.DefaultIIORoot), cmp.Or(s.Sensors.HwmonRoot, sensor.DefaultHwmonRoot))
+		listOthers(cmd.OutOrStdout(), s, others)
+	}
 	if len(rows) == 0 || slices.ContainsFunc(rows, func(r probeRow) bool { return r.Fault != "" }) {
 		return errWrong
 	}
 	return nil
+}
+
+// listOthers names what else the kernel lists and the settings don't.
+func listOthers(out io.Writer, s settings, ids []string) {
+	ids = slices.DeleteFunc(ids, func(id string) bool {
+		named := append(slices.Clone(s.Sensors.Probes), s.Meter)
+		return slices.ContainsFunc(named, func(name string) bool { return sensor.SameProbe(name, id) })
+	})
+	if len(ids) > 0 {
+		fmt.Fprintln(out, "\nThe kernel also lists, by the names that a configuration has for them:")
+	}
+	for _, id := range ids {
+		fmt.Fprintln(out, "  "+id)
+	}
 }
 
 // How long every probe is given to be read, eight of them one after the other, and one
@@ -112,7 +130,8 @@ func readAll(ctx context.Context, s settings) ([]sensor.Reading, error) {
 	if len(ids) == 0 {
 		return nil, nil
 	}
-	cfg := sensor.Config{W1Root: root, Probes: ids, Period: heardEach, MaxAge: heardFor}
+	cfg := s.probesOnly(ids)
+	cfg.Period, cfg.MaxAge = heardEach, heardFor
 	board, err := sensor.NewBoard(cfg, slog.New(slog.DiscardHandler))
 	if err != nil {
 		return nil, err
@@ -132,6 +151,12 @@ func readAll(ctx context.Context, s settings) ([]sensor.Reading, error) {
 			return last.Probes, nil
 		}
 	}
+}
+
+// probesOnly says how to read probes and nothing else of the board.
+func (s *settings) probesOnly(ids []string) sensor.Config {
+	c := s.Sensors
+	return sensor.Config{W1Root: c.W1Root, IIORoot: c.IIORoot, HwmonRoot: c.HwmonRoot, Elements: c.Elements, Probes: ids}
 }
 
 // unsettled reports whether a probe has not had its turn yet, or may still get over
@@ -173,7 +198,7 @@ func newProbeRow(s settings, kept calibration.Kept, r sensor.Reading, now time.T
 		row.Says = words.CalibratedByHand
 	}
 	if r.Fault != nil {
-		row.Fault, row.Says = r.Fault.Kind.String(), remedy(r.Fault)
+		row.Fault, row.Says = r.Fault.Kind.String(), remedy(r)
 		return row
 	}
 	reads := float64(r.Temp)

@@ -63,6 +63,9 @@ func (f *calibrateFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	if err := s.weather(); err != nil {
+		fmt.Fprintln(cmd.ErrOrStderr(), words.NoBarometer(err))
+	}
 	truth, err := f.truth(s)
 	if err != nil {
 		return err

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -39,7 +38,7 @@ type watch struct {
 	shownS  float64
 	traces  []calibrate.Trace // of the stage
 	whole   []calibrate.Trace // of all stages
-	faults  []*sensor.Fault
+	latest  []sensor.Reading
 	door    sensor.Contact
 	openedS []float64 // when the door was opened
 }
@@ -47,7 +46,7 @@ type watch struct {
 func newWatch(from sweeps, out io.Writer, names []string, limit time.Duration, u measure.Units) *watch {
 	n := len(names)
 	return &watch{from: from, out: out, names: names, limitS: limit.Seconds(), units: u, lines: make([]calibrate.Line, n),
-		traces: make([]calibrate.Trace, n), whole: make([]calibrate.Trace, n), faults: make([]*sensor.Fault, n)}
+		traces: make([]calibrate.Trace, n), whole: make([]calibrate.Trace, n), latest: make([]sensor.Reading, n)}
 }
 
 // errLate says that a stage has had its time.
@@ -91,7 +90,7 @@ const showEveryS = 10
 
 // take enters a reading that is new.
 func (w *watch) take(i int, r sensor.Reading) {
-	w.faults[i] = r.Fault
+	w.latest[i] = r
 	if r.Fault != nil {
 		return
 	}
@@ -109,8 +108,8 @@ func (w *watch) show(r calibrate.Rule) {
 	for i, name := range w.names {
 		n := len(w.traces[i])
 		switch {
-		case w.faults[i] != nil:
-			fmt.Fprintf(&b, "  %s: %v", name, w.faults[i].Kind)
+		case w.latest[i].Fault != nil:
+			fmt.Fprintf(&b, "  %s: %v", name, w.latest[i].Fault.Kind)
 		case n == 0:
 			fmt.Fprintf(&b, "  %s: nothing yet", name)
 		default:
@@ -127,7 +126,7 @@ func (w *watch) show(r calibrate.Rule) {
 func (w *watch) rests(r calibrate.Rule) (c []float64, ok bool) {
 	for i, t := range w.traces {
 		rest := r.Judge(t)
-		if !rest.Steady || w.faults[i] != nil {
+		if !rest.Steady || w.latest[i].Fault != nil {
 			return nil, false
 		}
 		c = append(c, rest.C)
@@ -145,9 +144,9 @@ func (w *watch) explain(ctx context.Context, err error) error {
 	default:
 		return err
 	}
-	for i, f := range w.faults {
-		if f != nil {
-			fmt.Fprintf(w.out, "%s: %s\n", w.names[i], remedy(f))
+	for i, r := range w.latest {
+		if r.Fault != nil {
+			fmt.Fprintf(w.out, "%s: %s\n", w.names[i], remedy(r))
 		}
 	}
 	return errWrong
@@ -191,7 +190,7 @@ func checkLasts(name string, d, lo, hi time.Duration) error {
 
 // walkBoard says which probes of the board a walk reads.
 func walkBoard(s settings, ids []string) sensor.Config {
-	return sensor.Config{
-		W1Root: cmp.Or(s.Sensors.W1Root, sensor.DefaultW1Root), Probes: ids, Door: s.Sensors.Door,
-	}
+	cfg := s.probesOnly(ids)
+	cfg.Door = s.Sensors.Door
+	return cfg
 }

@@ -61,12 +61,15 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if rec != nil {
 		defer rec.Close()
 	}
+	good := s // without the weather of today
+	if err := s.weather(); err != nil {
+		more = append(more, words.NoBarometer(err))
+	}
 	board, err := sensor.NewBoard(s.Sensors, log)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	defer board.Close()
-	good := s
 	settings := &settingPage{data: s.Data, told: s.Told}
 	if trouble := withOverlay(settings, &s.Box, &s.Units); trouble != "" {
 		more = append(more, trouble)
@@ -81,6 +84,15 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		defer pin.Close()
 		buzzer := alert.NewBuzzer(pin, func(err error) { log.Warn("buzzer", "err", err) })
 		o.Sounds, beside = buzzer, append(beside, buzzer.Run)
+	}
+	if s.Lamp.Line != "" {
+		pin, err := sensor.OpenOutput(s.Lamp, log)
+		if err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		defer pin.Close()
+		lamp := alert.NewLamp(pin, func(err error) { log.Warn("lamp", "err", err) })
+		o.Lamp, beside = lamp, append(beside, lamp.Run)
 	}
 	d, err := daemon.New(o)
 	if err != nil {

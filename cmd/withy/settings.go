@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"net"
 	"slices"
 	"strconv"
@@ -14,6 +15,7 @@ import (
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
+	"withy/sensor/resistance"
 	"withy/steambox"
 	"withy/steambox/boiler"
 	"withy/steambox/measure"
@@ -35,7 +37,9 @@ type settings struct {
 	Box     steambox.Box        `json:"box"`
 	Sensors sensor.Config       `json:"sensors"`
 	Buzzer  sensor.OutputConfig `json:"buzzer"`
-	Does    map[string]string   `json:"does"` // what each button does
+	Lamp    sensor.OutputConfig `json:"lamp"`
+	Meter   string              `json:"barometer"` // empty: none
+	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file
@@ -67,6 +71,20 @@ func readSettings(name, data string) (settings, error) {
 	kept.Apply(&s.Box)
 	s.Damaged = err
 	return s, nil
+}
+
+// weather takes the pressure from the barometer, if there is one. One that can't be read
+// leaves what the altitude makes of it.
+func (s *settings) weather() error {
+	if s.Meter == "" {
+		return nil
+	}
+	pa, err := sensor.ReadPressure(cmp.Or(s.Sensors.IIORoot, sensor.DefaultIIORoot), s.Meter)
+	if err != nil {
+		return fmt.Errorf("%s: %w", s.Meter, err)
+	}
+	s.Box.PressurePa, s.Box.Measured = pa, true
+	return nil
 }
 
 // settler turns a configuration into settings and collects what is wrong with it.
@@ -114,7 +132,7 @@ func (r *settler) settle() settings {
 	s := settings{Units: measure.Units(r.c.Units), Page: r.c.Page, Data: r.c.Data, Does: map[string]string{}}
 	r.word("units", r.c.Units, texts(measure.All))
 	r.box(&s.Box)
-	r.place(&s.Box)
+	r.place(&s)
 	r.probes(&s)
 	r.water(&s.Box)
 	r.stock(&s.Box)
@@ -193,11 +211,20 @@ func texts[T ~string](words []T) []string {
 	return out
 }
 
-func (r *settler) place(b *steambox.Box) {
-	c := r.c.Place
+func (r *settler) place(s *settings) {
+	c, b := r.c.Place, &s.Box
 	r.within("place.altitude_m", c.AltitudeM)
 	r.within("place.shop_c", c.ShopC)
 	b.ShopC = c.ShopC
+	if c.Barometer != "" {
+		if err := sensor.CheckBarometer(c.Barometer); err != nil {
+			r.wrong("place.barometer", "%v", err)
+		}
+		if c.PressurePa != 0 {
+			r.wrong("place.pressure_pa", "typed, and a barometer is named too; take one away")
+		}
+		s.Meter = c.Barometer
+	}
 	if c.PressurePa != 0 {
 		r.within("place.pressure_pa", c.PressurePa)
 		b.PressurePa, b.Measured = c.PressurePa, true
@@ -215,10 +242,13 @@ func (r *settler) probes(s *settings) {
 	ids, names := map[string]int{}, map[string]int{}
 	for i, p := range r.c.Probes {
 		key := "probes[" + strconv.Itoa(i) + "]"
-		if err := sensor.CheckProbe(p.ID); err != nil {
-			r.wrong(key+".id", "%v", err)
-		}
+		r.element(s, key, p)
 		r.twice(ids, key+".id", p.ID, i)
+		for j, before := range r.c.Probes[:i] {
+			if before.ID != p.ID && sensor.SameProbe(before.ID, p.ID) {
+				r.wrong(key+".id", "%s may be the same as probes[%d], %s: write at which place each sits, such as iio:max31856@spi0.1/temp", p.ID, j, before.ID)
+			}
+		}
 		r.twice(names, key+".name", p.Name, i)
 		r.number(key+".at_mm", p.AtMM, -1000, 20000)
 		r.number(key+".offset_k", p.OffsetK, -10, 10)
@@ -236,6 +266,70 @@ func (r *settler) probes(s *settings) {
 		})
 		s.Sensors.Probes = append(s.Sensors.Probes, p.ID)
 	}
+}
+
+// Kinds of element, and platinum's ohms at 0 °C; a thermistor has no one figure.
+var elementKinds = map[string]float64{"pt100": 100, "pt1000": 1000, "thermistor": 0}
+
+// element enters a probe's name and what hangs at it.
+func (r *settler) element(s *settings, key string, p probeConfig) {
+	before := len(r.mistakes)
+	if err := sensor.CheckProbe(p.ID); err != nil {
+		r.wrong(key+".id", "%v", err)
+	}
+	var e *sensor.Element
+	if p.Element != nil {
+		e = r.elementOf(key+".element", *p.Element)
+	}
+	if len(r.mistakes) > before {
+		return
+	}
+	if err := sensor.CheckElement(p.ID, e); err != nil {
+		r.wrong(key+".element", "%v", err)
+	}
+	if e != nil {
+		if s.Sensors.Elements == nil {
+			s.Sensors.Elements = map[string]sensor.Element{}
+		}
+		s.Sensors.Elements[p.ID] = *e
+	}
+}
+
+func (r *settler) elementOf(key string, c elementConfig) *sensor.Element {
+	r.word(key+".kind", c.Kind, slices.Sorted(maps.Keys(elementKinds)))
+	r.number(key+".reference_ohm", c.ReferenceOhm, 1, 10e6)
+	if c.SupplyMV != 0 {
+		r.number(key+".supply_mv", c.SupplyMV, 100, 24e3)
+	}
+	e := sensor.Element{Ohm0: elementKinds[c.Kind], ReferenceOhm: c.ReferenceOhm, SupplyMV: c.SupplyMV}
+	if c.Kind == "thermistor" {
+		e.Thermistor = r.thermistor(key, c)
+	}
+	return &e
+}
+
+// thermistor reads three rows of a thermistor's table, or its beta.
+func (r *settler) thermistor(key string, c elementConfig) resistance.Thermistor {
+	if len(c.Table) == 0 {
+		r.number(key+".ohm_25", c.Ohm25, 100, 10e6)
+		r.number(key+".beta_k", c.BetaK, 1000, 10000)
+		return resistance.FromBeta(c.Ohm25, c.BetaK)
+	}
+	if len(c.Table) != 3 {
+		r.wrong(key+".table", "%d rows; three of its maker's, such as those of 25, 85 and 125 °C", len(c.Table))
+		return resistance.Thermistor{}
+	}
+	var at, ohm [3]float64
+	for i, row := range c.Table {
+		at[i], ohm[i] = row.C, row.Ohm
+		r.number(key+".table["+strconv.Itoa(i)+"].c", row.C, -55, 200)
+		r.number(key+".table["+strconv.Itoa(i)+"].ohm", row.Ohm, 1, 100e6)
+	}
+	th, err := resistance.FromTable(at, ohm)
+	if err != nil {
+		r.wrong(key+".table", "%v", err)
+	}
+	return th
 }
 
 // twice enters a word that only one of a list may have.
@@ -401,20 +495,38 @@ func millimetres(row *table.Row, column string, lo, hi float64, to *float64) {
 
 func (r *settler) board(s *settings) {
 	c := r.c.Board
-	s.Sensors.W1Root = c.W1Root
+	s.Sensors.W1Root, s.Sensors.IIORoot, s.Sensors.HwmonRoot = c.W1Root, c.IIORoot, c.Hwmon
 	s.Sensors.Level = r.contact("board.level", c.Level)
 	s.Sensors.Door = r.contact("board.door", c.Door)
 	r.line("board.buzzer.line", c.Buzzer.Line)
 	s.Buzzer = sensor.OutputConfig{Line: c.Buzzer.Line, ActiveLow: c.Buzzer.ActiveLow}
+	r.line("board.lamp.line", c.Lamp.Line)
+	s.Lamp = sensor.OutputConfig{Line: c.Lamp.Line, ActiveLow: c.Lamp.ActiveLow}
 	names := map[string]int{"level": -1, "door": -1}
 	for i, b := range c.Buttons {
 		key := "board.buttons[" + strconv.Itoa(i) + "]"
 		r.twice(names, key+".name", b.Name, i)
 		r.word(key+".does", b.Does, view.Presses)
-		s.Sensors.Buttons = append(s.Sensors.Buttons, sensor.ButtonConfig{Name: b.Name, Contact: r.contact(key, lineConfig{b.Line, b.ToHigh})})
+		s.Sensors.Buttons = append(s.Sensors.Buttons, sensor.ButtonConfig{
+			Name: b.Name, Contact: r.contact(key, lineConfig{b.Line, b.ToHigh}), Key: r.key(key, b),
+		})
 		s.Does[b.Name] = b.Does
 	}
 	r.shared()
+}
+
+// key reads which key a button is, if it is one.
+func (r *settler) key(key string, b buttonConfig) sensor.KeyConfig {
+	if _, err := sensor.ParseKey(b.Key); err != nil {
+		r.wrong(key+".key", "%v", err)
+	}
+	switch {
+	case b.Line == "" && b.Device == "":
+		r.wrong(key, "neither line nor device: a button is on one of the board's lines, or a key of a keyboard or pedal")
+	case b.Line != "" && b.Device+b.Key != "":
+		r.wrong(key, "line %s and a key of a keyboard: it is one of the two", b.Line)
+	}
+	return sensor.KeyConfig{Device: b.Device, Key: b.Key}
 }
 
 // shared reports lines that are given to two things.
@@ -433,8 +545,13 @@ func (r *settler) shared() {
 	claim("board.level.line", c.Level.Line)
 	claim("board.door.line", c.Door.Line)
 	claim("board.buzzer.line", c.Buzzer.Line)
+	claim("board.lamp.line", c.Lamp.Line)
 	for i, b := range c.Buttons {
-		claim("board.buttons["+strconv.Itoa(i)+"].line", b.Line)
+		key := "board.buttons[" + strconv.Itoa(i) + "]"
+		claim(key+".line", b.Line)
+		if b.Device != "" {
+			claim(key+".key", strings.TrimSpace("the key "+b.Key)+" of "+b.Device)
+		}
 	}
 }
 

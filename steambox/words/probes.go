@@ -35,6 +35,11 @@ func DamagedCalibration(err error) string {
 	return fmt.Sprintf("A calibration on record can't be read; the newest good one counts. %v", err)
 }
 
+// NoBarometer says that the barometer can't be read.
+func NoBarometer(err error) string {
+	return fmt.Sprintf("The barometer can't be read; boiling is reckoned from the altitude. %v", err)
+}
+
 // Bath says where the tips go, together.
 func Bath(t calibrate.Truth, u measure.Units) string {
 	switch t.Place {

@@ -33,12 +33,16 @@ type source interface {
 // player makes a sound, without waiting for it.
 type player interface{ Play(alert.Sound) }
 
+// shower shows a light, without waiting for it.
+type shower interface{ Show(alert.Light) }
+
 // Options is what a daemon is made of.
 type Options struct {
 	Box      steambox.Box
 	Source   source
 	Record   *record.Record // nil: nothing is kept
 	Sounds   player         // nil: silence
+	Lamp     shower         // nil: none
 	Buttons  map[string]string
 	Speed    float64              // of the rehearsal; 1 on a board
 	Units    measure.Units        // that people see
@@ -275,6 +279,9 @@ func (d *Daemon) publish() {
 	s, box := d.fold.Session.Status(), d.fold.Session.Box()
 	alarms := d.fold.Alarms.Alarms(&s)
 	d.makeSound(&s, alarms)
+	if d.Lamp != nil {
+		d.Lamp.Show(alert.LightOf(alarms))
+	}
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
