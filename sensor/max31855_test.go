@@ -255,7 +255,7 @@ func TestAttribution(t *testing.T) {
 		iio, hwmon, tree := sensortest.NewIIO(t), sensortest.NewHwmon(t), sensortest.NewTree(t)
 		var names []string
 		own := map[string]int{}
-		for _, p := range append(plugs[:len(plugs):len(plugs)], hwmons...) {
+		for _, p := range slices.Concat(plugs, hwmons) {
 			if p.probe != "" {
 				names, own[p.probe] = append(names, p.probe), p.c
 			}
@@ -278,10 +278,9 @@ func TestAttribution(t *testing.T) {
 		wired := map[string]bool{}
 		for range rapid.IntRange(1, 12).Draw(r, "steps") {
 			n := rapid.IntRange(0, 9).Draw(r, "number")
-			if i, in := at[n]; in {
+			if _, in := at[n]; in {
 				iio.Pull(n)
 				delete(at, n)
-				_ = i
 			} else if i := rapid.IntRange(0, len(plugs)-1).Draw(r, "device"); !holds(at, i) {
 				iio.Plug(n, plugs[i].place, files(plugs[i].name, plugs[i].c))
 				at[n] = i

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // ErrRange is returned for what no thermocouple of the type gives.
@@ -104,8 +105,8 @@ func (t Type) Compensated(mv, coldC float64) (float64, error) {
 
 func polynomial(coefficients []float64, x float64) float64 {
 	y := 0.0
-	for i := len(coefficients) - 1; i >= 0; i-- {
-		y = y*x + coefficients[i]
+	for _, c := range slices.Backward(coefficients) {
+		y = y*x + c
 	}
 	return y
 }
