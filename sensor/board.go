@@ -18,6 +18,8 @@ const (
 
 	levelOpenHold  = 3 * time.Second
 	levelCloseHold = 5 * time.Second
+	floatOpenHold  = 10 * time.Second
+	floatCloseHold = time.Minute // so that a float that bobs at its level turns once
 	doorHold       = 200 * time.Millisecond
 	buttonHold     = 30 * time.Millisecond
 
@@ -45,6 +47,8 @@ type Config struct {
 	// Level is the water switch: a contact that is closed while there is
 	// water above it, so that a broken wire reads as low water.
 	Level ContactConfig
+	// Floats are further such switches, at levels above that of Level.
+	Floats []ContactConfig
 	// Door is a contact that is closed while the door is shut.
 	Door ContactConfig
 	// Buttons are contacts closed while pressed.
@@ -66,7 +70,7 @@ type Config struct {
 // ButtonConfig describes a push button or a key.
 type ButtonConfig struct {
 	// Name is the button's name in [Press], unlike that of any other; not
-	// "level" or "door".
+	// "level", "door" or a float's.
 	Name string
 	// Contact is its line; without a line it is a key.
 	Contact ContactConfig
@@ -79,7 +83,7 @@ type ButtonConfig struct {
 // LineState is what is known about one input line or key, for a self-check and for
 // metrics.
 type LineState struct {
-	// Input is "level", "door" or a button's name.
+	// Input is "level", "door", "float 1" and so on, or a button's name.
 	Input string
 	// Line is the line's spec, or the keyboard's path.
 	Line string
@@ -101,6 +105,7 @@ type Board struct {
 	now       func() time.Duration
 	probes    *probes
 	inputs    []*input // of lines and keys
+	floats    int      // how many of them are floats
 	keyboards []*keyboard
 	wake      chan struct{} // an input changed
 	closed    chan struct{}
@@ -141,6 +146,7 @@ func newBoard(cfg Config, log *slog.Logger, now func() time.Duration, take func(
 		},
 		inputs:    inputs,
 		keyboards: keyboards,
+		floats:    len(cfg.Floats),
 		wake:      make(chan struct{}, 1),
 		closed:    make(chan struct{}),
 		log:       log,
@@ -218,14 +224,16 @@ func (b *Board) sweep() Sweep {
 	if now >= b.due { // so late that it missed one: no catching up
 		b.due = now + b.period
 	}
-	s := Sweep{At: now, Probes: readings, Presses: b.presses}
+	s := Sweep{At: now, Probes: readings, Presses: b.presses, Floats: make([]Contact, b.floats)}
 	b.presses = nil
 	for in, st := range b.states {
-		switch in.name {
-		case levelName:
+		switch {
+		case in.name == levelName:
 			s.Level = st.Contact
-		case doorName:
+		case in.name == doorName:
 			s.Door = st.Contact
+		case in.float > 0:
+			s.Floats[in.float-1] = st.Contact
 		}
 	}
 	return s
@@ -253,7 +261,7 @@ func (b *Board) hear(in *input, c Contact, p *Press, err error) {
 	}
 }
 
-// Lines returns the state of every input line: level, door, then the buttons
+// Lines returns the state of every input line: level, door, floats, then the buttons
 // in their order.
 func (b *Board) Lines() []LineState {
 	b.mu.Lock()

@@ -346,7 +346,9 @@ func TestConfigMistakes(t *testing.T) {
 			{Name: "level", Contact: sensor.ContactConfig{Line: "GPIO8"}},
 			{Name: "stop", Contact: sensor.ContactConfig{Line: "GPIO6"}},
 			{Contact: sensor.ContactConfig{Line: "GPIO9"}},
+			{Name: "float 1", Contact: sensor.ContactConfig{Line: "GPIO10"}},
 		},
+		Floats: []sensor.ContactConfig{{Line: "GPIO5"}, {Line: "GPIO7"}},
 		Period: time.Minute,
 	}, quiet())
 	if err == nil {
@@ -354,7 +356,7 @@ func TestConfigMistakes(t *testing.T) {
 	}
 	for _, want := range []string{
 		`probe "28-XYZ"`, "named twice", "needs its chip", "hold time below zero", `named "pull"`, `named "level"`,
-		"pull and stop are both on line GPIO6", "has no name", "less than the period", "boot id",
+		"pull and stop are both on line GPIO6", "has no name", `named "float 1"`, "float 2 and pull are both on line GPIO7", "less than the period", "boot id",
 	} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("no word of %q in:\n%v", want, err)

@@ -87,6 +87,12 @@ func (c Config) inputs() ([]*input, []*keyboard, error) {
 	if c.Door.Line != "" {
 		f.line(doorName, c.Door.withDefaults(doorHold, doorHold), nil)
 	}
+	for i, float := range c.Floats {
+		name := fmt.Sprintf("float %d", i+1)
+		if in := f.line(name, float.withDefaults(floatCloseHold, floatOpenHold), nil); in != nil {
+			in.float, f.names[name] = i+1, true
+		}
+	}
 	for _, bc := range c.Buttons {
 		f.button(bc, c.keys)
 	}
@@ -111,11 +117,11 @@ func (f *fitted) button(c ButtonConfig, open func(string) (keys, error)) {
 	}
 }
 
-func (f *fitted) line(name string, c ContactConfig, b *Button) {
+func (f *fitted) line(name string, c ContactConfig, b *Button) *input {
 	in, err := newInput(name, c)
 	if err != nil {
 		f.errs = append(f.errs, err)
-		return
+		return nil
 	}
 	for _, other := range f.inputs {
 		if !other.key && other.spec == in.spec {
@@ -124,6 +130,7 @@ func (f *fitted) line(name string, c ContactConfig, b *Button) {
 	}
 	in.button = b
 	f.inputs = append(f.inputs, in)
+	return in
 }
 
 func (f *fitted) key(name string, c KeyConfig, b *Button, open func(string) (keys, error)) {

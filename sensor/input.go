@@ -54,6 +54,7 @@ type input struct {
 	name   string
 	where  string // its line, or the keyboard that it is a key of
 	key    bool   // its keyboard steps it, and all about lines is unset
+	float  int    // which of the floats it is, from 1; 0: none
 	spec   LineSpec
 	toHigh bool
 	bounce Debounce

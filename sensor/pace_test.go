@@ -3,6 +3,7 @@ package sensor
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -150,6 +151,47 @@ func TestBoardCountsEdges(t *testing.T) {
 		lines := b.Lines()
 		if len(lines) != 3 || lines[0].Input != levelName || lines[0].Edges != 20 || lines[1].Input != doorName || lines[2].Input != "pull" {
 			t.Errorf("lines %+v", lines)
+		}
+	})
+}
+
+// A float counts as sunk when it has read so for 10 s, and as risen after a minute: one that
+// bobs at its level turns once.
+func TestBoardFloats(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		upper, middle := newFakePin(gpio.Low), newFakePin(gpio.High)
+		b, err := newBoard(Config{Floats: []ContactConfig{{Line: "UPPER"}, {Line: "MIDDLE"}, {Line: "CUT"}}}, quiet(), elapsed(),
+			takeFrom(map[string]pin{"UPPER": upper, "MIDDLE": middle}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer b.Close()
+		go func() {
+			time.Sleep(100 * time.Second)
+			for range 9 { // it bobs, and in the end stays down
+				upper.move(gpio.High, false)
+				time.Sleep(4 * time.Second)
+				upper.move(gpio.Low, false)
+				time.Sleep(time.Second)
+			}
+			upper.move(gpio.High, false)
+		}()
+		turned := map[int][]string{}
+		last := []Contact{Unknown, Unknown, Unknown}
+		for b.Now() < 200*time.Second {
+			s, at := next(t, b)
+			for i, c := range s.Floats {
+				if c != last[i] {
+					turned[i] = append(turned[i], c.String()+"@"+at.String())
+				}
+			}
+			last = s.Floats
+		}
+		want := map[int][]string{0: {"closed@1m0s", "open@2m35s"}, 1: {"open@10s"}}
+		for i := range last {
+			if !slices.Equal(turned[i], want[i]) {
+				t.Errorf("float %d turned %v, want %v", i+1, turned[i], want[i])
+			}
 		}
 	})
 }

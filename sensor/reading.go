@@ -21,6 +21,8 @@ type Sweep struct {
 	// Level is the water switch: Closed = water above it. Unknown where none
 	// is fitted or its line is not to be had.
 	Level Contact
+	// Floats are further level switches, in the configured order: Closed = water above.
+	Floats []Contact
 	// Door is the box's door switch: Closed = door shut.
 	Door Contact
 	// Presses are the button presses that ended since the sweep before,

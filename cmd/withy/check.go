@@ -119,7 +119,7 @@ func tryProbes(s settings, sweep sensor.Sweep) []found {
 
 func lineFound(l sensor.LineState) found {
 	f := found{What: "switch", Name: l.Input + " " + l.Line, OK: true, Says: l.Contact.String()}
-	if l.Input == "level" {
+	if l.Input == "level" || strings.HasPrefix(l.Input, "float ") {
 		f.Says += map[sensor.Contact]string{
 			sensor.Closed: ": there is water above it", sensor.Open: ": low water, or a cut wire",
 		}[l.Contact]

@@ -147,6 +147,7 @@ type boardConfig struct {
 	IIORoot string         `yaml:"iio_root"`
 	Hwmon   string         `yaml:"hwmon_root"`
 	Level   lineConfig     `yaml:"level"`
+	Floats  []floatConfig  `yaml:"floats"`
 	Door    lineConfig     `yaml:"door"`
 	Buzzer  outputConfig   `yaml:"buzzer"`
 	Lamp    outputConfig   `yaml:"lamp"`
@@ -156,6 +157,12 @@ type boardConfig struct {
 type lineConfig struct {
 	Line   string `yaml:"line"`
 	ToHigh bool   `yaml:"to_high"`
+}
+
+type floatConfig struct {
+	Line   string  `yaml:"line"`
+	ToHigh bool    `yaml:"to_high"`
+	Litres float64 `yaml:"litres"`
 }
 
 type outputConfig struct {

@@ -39,6 +39,7 @@ type settings struct {
 	Buzzer  sensor.OutputConfig `json:"buzzer"`
 	Lamp    sensor.OutputConfig `json:"lamp"`
 	Meter   string              `json:"barometer"` // empty: none
+	Floats  []float64           `json:"floats"`    // litres left when each turns
 	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
 	Data    string              `json:"data"`
@@ -498,6 +499,7 @@ func (r *settler) board(s *settings) {
 	s.Sensors.W1Root, s.Sensors.IIORoot, s.Sensors.HwmonRoot = c.W1Root, c.IIORoot, c.Hwmon
 	s.Sensors.Level = r.contact("board.level", c.Level)
 	s.Sensors.Door = r.contact("board.door", c.Door)
+	r.floats(s)
 	r.line("board.buzzer.line", c.Buzzer.Line)
 	s.Buzzer = sensor.OutputConfig{Line: c.Buzzer.Line, ActiveLow: c.Buzzer.ActiveLow}
 	r.line("board.lamp.line", c.Lamp.Line)
@@ -513,6 +515,22 @@ func (r *settler) board(s *settings) {
 		s.Does[b.Name] = b.Does
 	}
 	r.shared()
+}
+
+// floats enters the level switches above the one that calls for the kettle.
+func (r *settler) floats(s *settings) {
+	for i, f := range r.c.Board.Floats {
+		key := "board.floats[" + strconv.Itoa(i) + "]"
+		if f.Line == "" {
+			r.wrong(key+".line", "empty; a float is on one of the board's lines")
+		}
+		lo, hi := max(r.c.Boiler.SwitchL, r.c.Boiler.BareL), r.c.Boiler.FullL
+		if !(f.Litres > lo && f.Litres < hi) {
+			r.wrong(key+".litres", "%g is not between %g, where the level switch or the bare element is, and a full boiler, %g", f.Litres, lo, hi)
+		}
+		s.Sensors.Floats = append(s.Sensors.Floats, r.contact(key, lineConfig{f.Line, f.ToHigh}))
+		s.Floats = append(s.Floats, f.Litres)
+	}
 }
 
 // key reads which key a button is, if it is one.
@@ -546,6 +564,9 @@ func (r *settler) shared() {
 	claim("board.door.line", c.Door.Line)
 	claim("board.buzzer.line", c.Buzzer.Line)
 	claim("board.lamp.line", c.Lamp.Line)
+	for i, f := range c.Floats {
+		claim("board.floats["+strconv.Itoa(i)+"].line", f.Line)
+	}
 	for i, b := range c.Buttons {
 		key := "board.buttons[" + strconv.Itoa(i) + "]"
 		claim(key+".line", b.Line)

@@ -96,7 +96,7 @@ func testReading(t *testing.T, r sensor.Reading, sweep time.Duration, at map[str
 
 func testSwitches(t *testing.T, s sensor.Sweep) {
 	t.Helper()
-	for _, c := range []sensor.Contact{s.Level, s.Door} {
+	for _, c := range append([]sensor.Contact{s.Level, s.Door}, s.Floats...) {
 		if c != sensor.Unknown && c != sensor.Open && c != sensor.Closed {
 			t.Errorf("contact is %d", c)
 		}

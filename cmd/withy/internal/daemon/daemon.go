@@ -44,6 +44,7 @@ type Options struct {
 	Sounds   player         // nil: silence
 	Lamp     shower         // nil: none
 	Buttons  map[string]string
+	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board
 	Units    measure.Units        // that people see
 	Troubles []string             // known before the start: what is wrong with the settings, the record
@@ -66,8 +67,9 @@ type Daemon struct {
 	sound    view.Sounding
 	tried    string // id of the sound that somebody tried last
 	lateness atomic.Int64
-	pressed  pressed     // the last press that was taken
-	answer   view.Answer // to it
+	floats   []sensor.Contact // what each float said last
+	pressed  pressed          // the last press that was taken
+	answer   view.Answer      // to it
 
 	unkept     []steambox.Entry // events that count and could not be kept
 	correcting *correction      // nil: none is under way
@@ -168,6 +170,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	for _, p := range sweep.Presses {
 		d.press(p)
 	}
+	d.sunk(sweep)
 	switch {
 	case d.fold.Session.Over() && !d.fold.Alarms.Held():
 		d.finish(at)

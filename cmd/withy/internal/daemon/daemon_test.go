@@ -586,3 +586,56 @@ func TestDryRunByButton(t *testing.T) {
 		t.Errorf("%+v", v.Sound)
 	}
 }
+
+// A further float that sinks is a level that was seen, once; one that rises, or is down from
+// the start, tells nothing.
+func TestFloats(t *testing.T) {
+	src := newScript("one", 0)
+	var told []string
+	r := start(t, src, nil, func(o *daemon.Options) {
+		o.Floats = []float64{3.5, 2.5}
+		o.Done = func(e steambox.Event) { told = append(told, fmt.Sprintf("%s %g L by %s", e.Kind, e.Litres, e.By)) }
+	})
+	const unknown, open, closed = sensor.Unknown, sensor.Open, sensor.Closed
+	for _, floats := range [][]sensor.Contact{
+		{unknown, open}, {closed, open}, // full, and the lower one hangs
+		{open, open}, {open, open}, // the upper sinks
+		{open, closed}, {open, unknown}, // the lower comes free; its line fails for a moment
+		{open, open},           // and it sinks
+		{closed, closed, open}, // both rise; there is one more than is known of
+		{open, closed},         // the upper had stuck: there can't be so much any more
+	} {
+		before := r.Changed()
+		src.sweeps <- sensor.Sweep{At: src.pass(time.Second), Floats: floats}
+		<-before
+	}
+	if w := r.View().Status.Water; w.LeftL == nil || *w.LeftL < 2.5 || *w.LeftHiL >= 3.5 {
+		t.Errorf("%v to %v L left", w.LeftL, w.LeftHiL)
+	}
+	r.stop()
+	if want := []string{"level 3.5 L by float 1", "level 2.5 L by float 2"}; !slices.Equal(told, want) {
+		t.Errorf("told %q, want %q", told, want)
+	}
+}
+
+// lamp keeps the lights that it is shown.
+type lamp struct{ shown []alert.Light }
+
+func (l *lamp) Show(light alert.Light) { l.shown = append(l.shown, light) }
+
+// The lamp is shown a light with each view; a probe that is gone is no danger.
+func TestLamp(t *testing.T) {
+	src, l := newScript("one", 0), &lamp{}
+	r := start(t, src, nil, func(o *daemon.Options) { o.Lamp = l })
+	r.sweep(3, 20, 20, sensor.Unknown)
+	for range 60 {
+		before := r.Changed()
+		src.sweeps <- sensor.Sweep{At: src.pass(time.Second)}
+		<-before
+	}
+	r.stop()
+	want := alert.LightOf(r.View().Alarms)
+	if l.shown[0] != alert.Dark || want == alert.Dark || want == alert.Fast || l.shown[len(l.shown)-1] != want {
+		t.Errorf("shown %v, for alarms %+v", l.shown, r.View().Alarms)
+	}
+}

@@ -41,6 +41,37 @@ func (d *Daemon) press(p sensor.Press) {
 	}
 }
 
+// sunk enters the level that a float has sunk with: the water has been seen there. One
+// that rises says no more than that there is some more, and the first word of one may be
+// as old as the boiler's fill. One that sinks when there can't be so much left any more had
+// stuck: believed, it would put off the kettle.
+func (d *Daemon) sunk(sweep sensor.Sweep) {
+	for i, c := range sweep.Floats {
+		if i >= len(d.Floats) || c == sensor.Unknown {
+			continue
+		}
+		if i >= len(d.floats) {
+			d.floats = append(d.floats, make([]sensor.Contact, i+1-len(d.floats))...)
+		}
+		before := d.floats[i]
+		d.floats[i] = c
+		if c != sensor.Open || before != sensor.Closed {
+			continue
+		}
+		if most := d.fold.Session.Status().Water.LeftHiL; most != nil && d.Floats[i] > *most {
+			d.Log.Warn("float not believed: it sank too late", "float", i+1, "litres", d.Floats[i], "most", *most)
+			continue
+		}
+		e := steambox.Event{
+			ID: fmt.Sprintf("float-%s-%d-%d", d.Source.Boot(), i, sweep.At), Kind: steambox.Level, Litres: d.Floats[i],
+			By: fmt.Sprintf("float %d", i+1),
+		}
+		if err := d.enter(e); err != nil {
+			d.Log.Warn("float not taken", "float", i+1, "err", err)
+		}
+	}
+}
+
 // Press takes the press of a key on somebody's page, by what it does, and returns
 // the answer to be said. The same id counts once.
 func (d *Daemon) Press(ctx context.Context, does, id string) (view.Answer, error) {
