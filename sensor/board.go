@@ -56,7 +56,7 @@ type Config struct {
 	// Period is the pace of sweeps and of reading probes; 0 means [DefaultPeriod].
 	Period time.Duration
 	// MaxAge is the age past which a reading is no longer given out, and a
-	// silent probe is a [Timeout]; 0 means a second for each probe and one more,
+	// silent probe is a [Timeout]; 0 means a second for each 1-wire probe and one more,
 	// and at least [DefaultMaxAge]: where this program may not have all of a bus
 	// convert at once they are read in turn, 0.8 s each.
 	MaxAge time.Duration

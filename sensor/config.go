@@ -38,9 +38,20 @@ func (c Config) withDefaults() Config {
 		c.Period = DefaultPeriod
 	}
 	if c.MaxAge == 0 {
-		c.MaxAge = max(DefaultMaxAge, time.Duration(1+len(c.Probes))*time.Second)
+		c.MaxAge = max(DefaultMaxAge, time.Duration(1+c.wired())*time.Second)
 	}
 	return c
+}
+
+// wired counts the probes on 1-wire buses, of which some may be read in turn.
+func (c Config) wired() int {
+	n := 0
+	for _, name := range c.Probes {
+		if w1Name.MatchString(name) {
+			n++
+		}
+	}
+	return n
 }
 
 // check returns all mistakes but those of the lines.
