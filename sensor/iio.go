@@ -117,7 +117,7 @@ func (p *iioProbe) measure(d *device) (int, error) {
 		return 0, faultf(Malformed, "%s gives volts or ohms: say which element hangs at it", d)
 	case p.element == nil:
 		x, err := d.value("in_" + p.at.channel)
-		if err == nil && p.at.channel == "temp" && d.isMAX31855() {
+		if err == nil && p.at.channel == "temp" && d.name == maximThermocouple {
 			x, err = d.bent(x)
 		}
 		if err != nil {
@@ -146,12 +146,13 @@ func (p *iioProbe) measure(d *device) (int, error) {
 	return p.element.celsius(raw / max31865Full * p.element.ReferenceOhm)
 }
 
-// isMAX31855 reports whether the chip is one, made for whichever thermocouple:
-// "max31855k" where the device tree says so.
-func (d *device) isMAX31855() bool { return strings.HasPrefix(d.name, "max31855") }
+// maximThermocouple is what the driver of the MAX31855 and the MAX6675 calls every one of
+// them. Source: maxim_thermocouple.c; seen on kernel 6.1.
+const maximThermocouple = "maxim_thermocouple"
 
-// bent puts right what such a chip makes of its thermocouple, x thousandths of a degree,
-// where the driver knows what type that is and it is K or T.
+// bent puts right what a MAX31855 makes of its thermocouple, x thousandths of a degree,
+// where the driver knows what type that is and it is K or T. The MAX6675 doesn't tell its
+// own temperature, and is for type K alone, where there is little to put right.
 func (d *device) bent(x float64) (float64, error) {
 	letter, _ := d.text("in_temp_thermocouple_type") // older kernels don't say
 	kind, err := thermocouple.Parse(letter)
@@ -159,6 +160,9 @@ func (d *device) bent(x float64) (float64, error) {
 		return x, nil
 	}
 	chip, err := d.value("in_temp_ambient")
+	if errors.Is(err, fs.ErrNotExist) {
+		return x, nil
+	}
 	if err != nil {
 		return 0, err
 	}
@@ -219,8 +223,8 @@ func (d *device) explain(err error, channel string) error {
 		return nil
 	case errors.Is(err, fs.ErrNotExist):
 		return d.noChannel(channel, iioChannel)
-	case errors.Is(err, syscall.EINVAL) && (d.isMAX31855() || d.name == "max6675"):
-		// maxim_thermocouple.c says no more than that the chip's fault bit is set.
+	case errors.Is(err, syscall.EINVAL) && d.name == maximThermocouple:
+		// It says no more than that the chip's fault bit is set.
 		return faultf(OpenWire, "the driver says a wire is open or shorted")
 	case errors.Is(err, syscall.EIO):
 		if told := d.reported(); told != nil {

@@ -210,7 +210,10 @@ func DiscoverOthers(iioRoot, hwmonRoot string) []string {
 		discover(iioRoot, "iio:device", "iio:", iioChannel),
 		discover(hwmonRoot, "hwmon", "hwmon:", hwmonChannel))
 	slices.Sort(names)
-	return slices.DeleteFunc(names, func(name string) bool { return CheckProbe(name) != nil && CheckBarometer(name) != nil })
+	return slices.DeleteFunc(names, func(name string) bool {
+		a, err := parseAny(name)
+		return err != nil || w1Name.MatchString(a.place) // which has a better name
+	})
 }
 
 func discover(root, prefix, scheme string, cut func(string) (string, bool)) []string {

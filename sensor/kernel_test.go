@@ -48,7 +48,7 @@ func once(t *testing.T, cfg sensor.Config) sensor.Reading {
 var (
 	max31856 = sensortest.Files{"name": "max31856", "in_temp_raw": "12608", "in_temp_scale": "7.812500",
 		"in_temp_ambient_raw": "1600", "in_temp_ambient_scale": "15.625000", "fault_oc": "0", "fault_ovuv": "0"}
-	max31855 = sensortest.Files{"name": "max31855", "in_temp_raw": "394", "in_temp_scale": "250",
+	max31855 = sensortest.Files{"name": "maxim_thermocouple", "in_temp_raw": "394", "in_temp_scale": "250",
 		"in_temp_ambient_raw": "400", "in_temp_ambient_scale": "62.500000"}
 	max31865 = sensortest.Files{"name": "max31865", "in_temp_raw": "11346", "in_temp_scale": "31.250000", "fault_ovuv": "0"}
 	ads1015  = sensortest.Files{"name": "ads1015", "in_voltage0_raw": "5048", "in_voltage0_scale": "0.125000"}
@@ -86,10 +86,13 @@ func TestIIOReads(t *testing.T) {
 		{"its own temperature", max31856, "iio:max31856/temp_ambient", nil, 25, ""},
 		{"by its place", max31856, "iio:max31856@spi0.1/temp", nil, 98.5, ""},
 		{"by its label", with(mcp9600, "label", "door-end"), "iio:door-end/temp", nil, 98.5, ""},
-		{"quarters of a degree", max31855, "iio:max31855/temp", nil, 98.5, ""},
+		{"quarters of a degree", max31855, "iio:maxim_thermocouple/temp", nil, 98.5, ""},
 		{"type T through a chip that takes its curve for a straight line: see TestSPIReads",
-			with(max31855, "name", "max31855t", "in_temp_raw", "352", "in_temp_thermocouple_type", "T"), "iio:max31855t/temp", nil, 100.022, ""},
-		{"type J, which isn't known here", with(max31855, "in_temp_thermocouple_type", "J"), "iio:max31855/temp", nil, 98.5, ""},
+			with(max31855, "in_temp_raw", "352", "in_temp_thermocouple_type", "T"), "iio:maxim_thermocouple/temp", nil, 100.022, ""},
+		{"type J, which isn't known here", with(max31855, "in_temp_thermocouple_type", "J"), "iio:maxim_thermocouple/temp", nil, 98.5, ""},
+		{"a MAX6675, which doesn't tell its own temperature",
+			sensortest.Files{"name": "maxim_thermocouple", "in_temp_raw": "394", "in_temp_scale": "250", "in_temp_thermocouple_type": "K"},
+			"iio:maxim_thermocouple/temp", nil, 98.5, ""},
 		{"an input that is finished", bmp280, "iio:bmp280/temp", nil, 25.08, ""},
 		{"offset before scale, as the ABI has it",
 			sensortest.Files{"name": "adc", "in_temp0_raw": "2500", "in_temp0_offset": "-605", "in_temp_scale": "40"},
@@ -116,8 +119,8 @@ func TestIIOReads(t *testing.T) {
 		{"infinite", with(max31856, "in_temp_raw", "inf"), "iio:max31856/temp", nil, 0, "malformed"},
 		{"greater than any temperature", with(max31856, "in_temp_raw", "1e300"), "iio:max31856/temp", nil, 0, "malformed"},
 		{"another channel", max31856, "iio:max31856/temp7", nil, 0, "absent: max31856@spi0.1 has no temp7; there are temp, temp_ambient"},
-		{"another chip", max31855, "iio:max31856/temp", nil, 0, "absent: no max31856; there are max31855@spi0.1"},
-		{"another chip in its place", max31855, "iio:max31856@spi0.1/temp", nil, 0, "other_chip: at spi0.1 sits max31855, not max31856"},
+		{"another chip", max31855, "iio:max31856/temp", nil, 0, "absent: no max31856; there are maxim_thermocouple@spi0.1"},
+		{"another chip in its place", max31855, "iio:max31856@spi0.1/temp", nil, 0, "other_chip: at spi0.1 sits maxim_thermocouple, not max31856"},
 		{"at another place", max31856, "iio:max31856@spi0.0/temp", nil, 0, "absent: no max31856@spi0.0; there are max31856@spi0.1"},
 	}
 	for _, test := range tests {
@@ -261,6 +264,7 @@ func TestDiscoverOthers(t *testing.T) {
 	iio.Plug(2, "1-0048", ads1015)
 	iio.Plug(3, "1-0060", mcp9600) // its label has a space, which no name has
 	iio.Plug(4, "1-0029", sensortest.Files{"name": "light", "in_illuminance_raw": "5"})
+	hwmon.Plug(1, "28-000000000001", sensortest.Files{"name": "w1_slave_temp", "temp1_input": "40000"})
 	hwmon.Plug(0, "thermal_zone0", sensortest.Files{"name": "cpu_thermal", "temp1_input": "40000"})
 	want := []string{"hwmon:cpu_thermal@thermal_zone0/temp1", "iio:ads1015@1-0048/voltage0", "iio:bmp280@1-0076/pressure",
 		"iio:bmp280@1-0076/temp", "iio:max31856@spi0.1/temp", "iio:max31856@spi0.1/temp_ambient"}

@@ -14,9 +14,8 @@ import (
 // device tree has words of its own.
 var overlays = []struct{ prefix, line string }{
 	{"spi:", "dtparam=spi=on"},
-	{"iio:max31855", "dtoverlay=maxtherm,spi0-0,max31855,type_k"},
+	{"iio:maxim_thermocouple", "dtoverlay=maxtherm,spi0-0,max31855,type_k"},
 	{"iio:max31856", "dtoverlay=maxtherm,spi0-0,max31856,type_k"},
-	{"iio:max6675", "dtoverlay=maxtherm,spi0-0,max6675"},
 	{"iio:ads1015", "dtoverlay=ads1015,cha_enable,cha_cfg=4,cha_gain=1"},
 	{"iio:ads1115", "dtoverlay=ads1115,cha_enable,cha_cfg=4,cha_gain=1"},
 	{"iio:bmp280", "dtoverlay=i2c-sensor,bmp280"},
