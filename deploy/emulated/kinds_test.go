@@ -45,13 +45,10 @@ func TestKinds(t *testing.T) {
 		pedal := b.plug()
 		b.write("/etc/withy.yaml", fmt.Sprintf(kinds, pedal))
 
-		said := b.do("check", "--config", "/etc/withy.yaml")
-		b.wants(said, "denied: this user may not read it", "usermod -aG spi USER", "usermod -aG input USER", "ok     probe      door")
+		b.wants(b.do("check", "--config", "/etc/withy.yaml"), "denied: this user may not read it", "usermod -aG spi USER", "usermod -aG input USER", "ok     probe      door")
 		b.grant(lines, "/dev/spidev0.0", pedal)
 		since := time.Now()
-		said = b.do("check", "--config", "/etc/withy.yaml")
-		b.wants(said, "ok     probe      steam", "ok     probe      door", "ok     switch     foot", "1007 hPa", "flashed three times")
-		b.t.Log("\n" + said)
+		b.wants(b.do("check", "--config", "/etc/withy.yaml"), "ok  probe      steam", "ok  probe      door", "ok  switch     foot", "1007 hPa", "flashed three times")
 		flash := alert.Pulse(alert.Fast)
 		if got := b.pulses(lampLine, since); len(got) != 3 || max(got[0].On-flash.On, flash.On-got[0].On) > slack {
 			b.t.Errorf("the lamp's line did %v", got)
@@ -125,16 +122,12 @@ func faults(b *board) {
 		{0xffffffff, 0xffffffff, []string{"absent: only ones: no chip answers", "open_wire"}},
 	} {
 		b.words(f.steam, f.door)
-		said := b.do("probes", "--config", "/etc/withy.yaml")
-		b.t.Logf("%08x and %08x:\n%s", f.steam, f.door, said)
-		b.wants(said, f.says...)
+		b.wants(b.do("probes", "--config", "/etc/withy.yaml"), f.says...)
 	}
 	b.words(typeT, typeK)
 	b.wants(b.do("probes", "--config", "/etc/withy.yaml"), "100.02 °C", "99.96 °C", "iio:bmp280@1-0076/temp")
 	b.write("/sys/module/pretend_i2c/parameters/absent", "1")
-	said := b.do("check", "--config", "/etc/withy.yaml")
-	b.t.Log("\n" + said)
-	b.wants(said, "WRONG  barometer", "no such device or address")
+	b.wants(b.do("check", "--config", "/etc/withy.yaml"), "WRONG  barometer", "no such device or address")
 	b.write("/sys/module/pretend_i2c/parameters/absent", "0")
 }
 
