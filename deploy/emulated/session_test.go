@@ -95,6 +95,7 @@ const (
 func TestSession(t *testing.T) {
 	onBoards(t, func(b *board) {
 		check(b)
+		bell(b)
 		warmUp(b)
 		ribs(b)
 		water(b)
@@ -298,6 +299,20 @@ func deafProbe(b *board) {
 	b.t.Logf("          %s", v.Status.Probes[0].Fault)
 	b.fault(0, well)
 	b.until("well again it is believed", 10*time.Second, func() bool { return b.believes(0) })
+}
+
+// bell has the daemon's own benchmark of the way from the end of an alarm's delay to the
+// pin run on the board's line: aim 50 ms, 99th percentile.
+func bell(b *board) {
+	since := time.Now()
+	said := b.send("/do", command{Root: true, Env: []string{"WITHY_BUZZER_LINE=BUZZER", "TMPDIR=/tmp"}, Args: []string{
+		"/" + b.program + ".daemon.test", "-test.run=^$", "-test.bench=SweepToBuzzer", "-test.benchtime=100x",
+	}})
+	_, figures, ok := strings.Cut(said, "BenchmarkSweepToBuzzer")
+	if rises := len(b.pulses(buzzerLine, since)); !ok || rises < 100 {
+		b.t.Errorf("the line was seen to rise %d times; %s", rises, said)
+	}
+	b.t.Logf("          end of an alarm's delay to the pin: %s", strings.Join(strings.Fields(figures), " "))
 }
 
 // water sinks below the switch, and then the boiler runs dry.
