@@ -39,7 +39,7 @@ var headerPins = map[string][]int{
 	"5 V":    {2, 4},
 	"ground": {6, 9, 14, 20, 25, 30, 34, 39},
 	"GPIO4":  {7}, "GPIO17": {11}, "GPIO18": {12}, "GPIO22": {15},
-	"GPIO23": {16}, "GPIO24": {18}, "GPIO27": {13},
+	"GPIO23": {16}, "GPIO24": {18}, "GPIO27": {13}, "GPIO5": {29},
 }
 
 // What the guide says of a pin holds on the header, in the configuration and in the
@@ -90,8 +90,9 @@ func TestWiringPins(t *testing.T) {
 	}
 }
 
-// exampleLines returns the lines of the configuration that goes with the program, by
-// key, with those that stand in it as comments.
+// exampleLines returns the lines of the configuration that goes with the program, with
+// those that stand in it as comments, by key and name: "board.level",
+// "board.buttons, palm".
 func exampleLines(t *testing.T) map[string]string {
 	t.Helper()
 	text, err := os.ReadFile(exampleFile)
@@ -120,18 +121,21 @@ func exampleLines(t *testing.T) map[string]string {
 		t.Fatal(err)
 	}
 	lines := map[string]string{}
-	add := func(key string, v any) {
-		if m, ok := v.(map[string]any); ok && m["line"] != nil {
-			lines[key] = fmt.Sprint(m["line"])
-		}
-	}
 	for key, v := range parsed.Board {
-		add("board."+key, v)
-	}
-	buttons, _ := parsed.Board["buttons"].([]any)
-	for _, b := range buttons {
-		if m, ok := b.(map[string]any); ok {
-			add(fmt.Sprintf("board.buttons, %v", m["name"]), b)
+		list, ok := v.([]any)
+		if !ok {
+			list = []any{v}
+		}
+		for _, v := range list {
+			m, ok := v.(map[string]any)
+			if !ok || m["line"] == nil {
+				continue
+			}
+			named := "board." + key
+			if m["name"] != nil {
+				named += fmt.Sprintf(", %v", m["name"])
+			}
+			lines[named] = fmt.Sprint(m["line"])
 		}
 	}
 	return lines
