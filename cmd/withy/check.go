@@ -23,7 +23,7 @@ import (
 
 func newCheck() *cobra.Command {
 	var name string
-	var asJSON bool
+	var asJSON, lift bool
 	var units unitsFlag
 	cmd := &cobra.Command{
 		Use:   "check --config FILE",
@@ -43,7 +43,11 @@ func newCheck() *cobra.Command {
 			if asJSON {
 				s.Units = measure.Metric
 			}
-			found, err := try(cmd.Context(), s)
+			var ask io.Writer
+			if lift {
+				ask = cmd.ErrOrStderr()
+			}
+			found, err := try(cmd.Context(), s, ask)
 			if err != nil {
 				return fmt.Errorf("%s: %w", name, err)
 			}
@@ -52,6 +56,7 @@ func newCheck() *cobra.Command {
 	}
 	configFlag(cmd, &name)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	cmd.Flags().BoolVar(&lift, "lift", false, "ask for the float to be lifted, in a cold boiler, and see that the switch turns both ways")
 	units = newUnitsFlag(cmd)
 	return cmd
 }
@@ -68,25 +73,30 @@ type found struct {
 // switch's hold.
 const tryFor = 6 * time.Second
 
-// try reads everything that the settings name.
-func try(ctx context.Context, s settings) ([]found, error) {
+// try reads everything that the settings name. Whoever reads ask is asked to lift the
+// float; nil asks nobody.
+func try(ctx context.Context, s settings, ask io.Writer) ([]found, error) {
 	quiet := slog.New(slog.DiscardHandler)
 	board, err := sensor.NewBoard(s.Sensors, quiet)
 	if err != nil {
 		return nil, err
 	}
 	defer board.Close()
-	ctx, cancel := context.WithTimeout(ctx, tryFor)
-	defer cancel()
 	var last sensor.Sweep
-	for ctx.Err() == nil {
-		if sweep, err := board.Read(ctx); err == nil {
+	listening, cancel := context.WithTimeout(ctx, tryFor)
+	defer cancel()
+	for listening.Err() == nil {
+		if sweep, err := board.Read(listening); err == nil {
 			last = sweep
 		}
 	}
 	out := tryProbes(s, last)
 	for _, l := range board.Lines() {
 		out = append(out, lineFound(l))
+	}
+	if ask != nil && s.Sensors.Level.Line != "" {
+		fmt.Fprintln(ask, words.LiftFloat(liftFor.Seconds()))
+		out = append(out, tryFloat(ctx, board))
 	}
 	if s.Meter != "" {
 		out = append(out, tryBarometer(&s))
@@ -128,6 +138,25 @@ func lineFound(l sensor.LineState) found {
 		f.OK, f.Says = false, lineRemedy(l.Err)
 	}
 	return f
+}
+
+// liftFor is how long the float is waited for. A switch counts as turned once it has been
+// so for three to five seconds.
+const liftFor = time.Minute
+
+// tryFloat waits for the level switch to have been closed and open.
+func tryFloat(ctx context.Context, board sweeps) found {
+	ctx, cancel := context.WithTimeout(ctx, liftFor)
+	defer cancel()
+	seen := map[sensor.Contact]bool{}
+	for !(seen[sensor.Open] && seen[sensor.Closed]) {
+		sweep, err := board.Read(ctx)
+		if err != nil {
+			return found{"float", "level", false, words.FloatStuck}
+		}
+		seen[sweep.Level] = true
+	}
+	return found{"float", "level", true, words.FloatProven}
 }
 
 func tryBarometer(s *settings) found {

@@ -3,10 +3,8 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"log/slog"
 	"math"
 	"slices"
@@ -34,7 +32,7 @@ func newProbes() *cobra.Command {
 		Short: "The probes on this board, what they read, and how far that can be relied on",
 		Long: "Lists every 1-wire thermometer that the kernel shows, and those that a configuration names and the\n" +
 			"kernel doesn't; then what else the kernel shows that may be one. With none, or one that can't be read, it exits with 1.",
-		Example: "  withy probes\n  withy probes --config /etc/withy/withy.yaml --json",
+		Example: "  withy probes\n  withy probes --config /etc/withy/withy.yaml --json\n  withy probes tell",
 		Args:    cobra.NoArgs,
 	}
 	f := &probesFlags{
@@ -46,7 +44,7 @@ func newProbes() *cobra.Command {
 	}
 	cmd.MarkFlagsMutuallyExclusive("config", "w1-root")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error { return f.run(cmd) }
-	cmd.AddCommand(newCalibrate(), newSurvey())
+	cmd.AddCommand(newCalibrate(), newSurvey(), newTell())
 	return cmd
 }
 
@@ -116,19 +114,9 @@ const (
 
 // readAll reads once every probe that the kernel lists or the settings name.
 func readAll(ctx context.Context, s settings) ([]sensor.Reading, error) {
-	root := cmp.Or(s.Sensors.W1Root, sensor.DefaultW1Root)
-	listed, err := sensor.Discover(root)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	ids, err := s.allProbes()
+	if err != nil || len(ids) == 0 {
 		return nil, err
-	}
-	ids := slices.Clone(s.Sensors.Probes)
-	for _, id := range listed {
-		if !slices.Contains(ids, id) {
-			ids = append(ids, id)
-		}
-	}
-	if len(ids) == 0 {
-		return nil, nil
 	}
 	cfg := s.probesOnly(ids)
 	cfg.Period, cfg.MaxAge = heardEach, heardFor

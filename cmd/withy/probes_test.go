@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -438,5 +439,67 @@ func TestSurveyTree(t *testing.T) {
 	kept(t, w.data).Apply(&b)
 	if len(b.Survey) != 1 || math.Abs(b.Survey[0].Share-0.5) > 0.01 {
 		t.Errorf("half way between the ends' temperatures: %v", b.Survey)
+	}
+}
+
+// Three probes on one cable, warmed in a hand one after the other: each is named once,
+// in that order, though the first is still warm when the second is taken.
+func TestTellWalk(t *testing.T) {
+	hand := func(from float64) course { return plunge(at(15), from, 31, 12) }
+	var out strings.Builder
+	names := []string{"steam " + steamID, "door " + doorID, carriedID}
+	w := newWatch(&played{probes: []course{hand(60), readsOff(hand(5), 0.4), hand(30)}}, &out, names, time.Minute, measure.Metric)
+	if err := w.tell(t.Context()); err != nil {
+		t.Fatalf("%v\n%s", err, &out)
+	}
+	var said []string
+	for line := range strings.Lines(out.String()) {
+		if strings.HasPrefix(line, "T") {
+			said = append(said, strings.TrimSpace(line))
+		}
+	}
+	want := []string{
+		"Take one in your hand: 3 to go.", "That is door " + doorID + ".", "Take one in your hand: 2 to go.", "That is " + carriedID + ".",
+		"Take the last one in your hand.", "That is steam " + steamID + ".",
+	}
+	if !slices.Equal(said, want) {
+		t.Errorf("said was\n%s", &out)
+	}
+}
+
+// Where all warm together none is named, and it ends.
+func TestTellNone(t *testing.T) {
+	var out strings.Builder
+	w := newWatch(&played{probes: []course{ramp(15, 5), ramp(15, 5)}}, &out, []string{"a", "b"}, time.Minute, measure.Metric)
+	if err := w.tell(t.Context()); !errors.Is(err, errWrong) || !strings.Contains(out.String(), "None rose by itself") {
+		t.Errorf("%v\n%s", err, &out)
+	}
+}
+
+// levels is a level switch in a hand, a contact a second.
+type levels []sensor.Contact
+
+func (l *levels) Read(ctx context.Context) (sensor.Sweep, error) {
+	if len(*l) == 0 {
+		return sensor.Sweep{}, context.DeadlineExceeded
+	}
+	now := (*l)[0]
+	*l = (*l)[1:]
+	return sensor.Sweep{Level: now}, ctx.Err()
+}
+
+func TestFloatLifted(t *testing.T) {
+	for _, c := range []struct {
+		seen levels
+		ok   bool
+	}{
+		{levels{sensor.Unknown, sensor.Open, sensor.Open, sensor.Closed}, true},
+		{levels{sensor.Closed, sensor.Open}, true},
+		{levels{sensor.Open, sensor.Open, sensor.Unknown}, false},
+		{levels{sensor.Closed}, false},
+	} {
+		if f := tryFloat(t.Context(), &c.seen); f.OK != c.ok {
+			t.Errorf("%+v", f)
+		}
 	}
 }

@@ -111,6 +111,13 @@ func check(b *board) {
 	since := time.Now()
 	b.wants(b.do("check", "--config", "/etc/withy.yaml"), "ok  probe   p8 28-000000000008", "there is water above it", "sounded: two pulses")
 	b.sounds(alert.Pull, since, time.Second)
+	go func() { // somebody lifts the float once they are asked, and lets it sink
+		time.Sleep(10 * time.Second)
+		b.set(levelLine, true)
+		time.Sleep(6 * time.Second)
+		b.set(levelLine, false)
+	}()
+	b.wants(b.do("check", "--config", "/etc/withy.yaml", "--lift"), "Lift the float by hand", "turned both ways: proven")
 	b.wants(b.do("probes"), "28-000000000001", "28-000000000008")
 }
 

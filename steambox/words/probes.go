@@ -105,9 +105,32 @@ const (
 	NotTogether = "One tip rose well before the other: they do not hang together. Nothing is kept; tie them together."
 	NothingKept = "Nothing is kept of this."
 	Stopped     = "Stopped. What was kept before stays as it is."
+	NoneWarmed  = "None rose by itself. Hold the tip of one alone in a warm hand; --timeout gives it longer."
 	OtherWay    = "The probes are swapped: the one named for the door end behaves as the steam end. Change them over, or their ids in the configuration."
 	StepNow     = "Now let the tips cool in the shed's air, apart from one another. Then put them all into the steam at one stroke and leave them there."
 )
+
+// LiftFloat asks for the float switch to be tried, within so many seconds.
+func LiftFloat(withinS float64) string {
+	return fmt.Sprintf("Lift the float by hand, hold it for five seconds, let it sink for five more: %s. Only in a cold boiler; a hot one is proven when you fill it.", Clock(withinS))
+}
+
+// What came of it.
+const (
+	FloatProven = "turned both ways: proven"
+	FloatStuck  = "did not turn both ways: is it free to move, and is its wire on the line that the configuration names?"
+)
+
+// WarmOne asks for a probe to be warmed; left is how many have not been named.
+func WarmOne(left int) string {
+	if left == 1 {
+		return "Take the last one in your hand."
+	}
+	return fmt.Sprintf("Take one in your hand: %d to go.", left)
+}
+
+// Held names the probe that somebody is warming.
+func Held(name string) string { return "That is " + name + "." }
 
 // Late says that a stage took longer than it was given.
 func Late(limitS float64) string {
