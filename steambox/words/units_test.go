@@ -22,12 +22,17 @@ var metricUnit = regexp.MustCompile(`\d\s?(°C|K|mm|cm|m|L|litres?|hPa|kPa)\b`)
 // everyQuantity returns the sentences that have a quantity in them.
 func everyQuantity(t *testing.T, u measure.Units) []string {
 	t.Helper()
-	lift := 0.02
+	lift, left := 0.02, 3.0
 	s := steambox.Status{
-		Water:  steambox.WaterNow{Refill: &steambox.RefillNow{Litres: 1.5, BoilsS: 384, BoilsHiS: 500, RibsIn: 3}},
-		Ledger: steambox.Ledger{KeelLiftM: &lift},
+		BoilingC: 99.974,
+		Rig:      []steambox.RigNow{{Item: steambox.RigPlace}, {Item: steambox.RigProbes, State: steambox.RigOpen}, {Item: steambox.RigWater}},
+		Water:    steambox.WaterNow{LeftL: &left, Refill: &steambox.RefillNow{Litres: 1.5, BoilsS: 384, BoilsHiS: 500, RibsIn: 3}},
+		Ledger:   steambox.Ledger{KeelLiftM: &lift},
 	}
 	said := words.Advice(&s, u)
+	for _, line := range words.Rig(&s, u) {
+		said = append(append(said, line.Says), line.Do...)
+	}
 	for k := plan.TooFew; k <= plan.KettleTooSlow; k++ {
 		said = append(said, words.Limit(plan.Limit{Kind: k, Ribs: []string{"7"}, N: 11, Is: 1.25, May: 0.65}, u))
 	}
@@ -65,12 +70,12 @@ func TestSentencesInUnits(t *testing.T) {
 	}
 }
 
-// 1.5 L are 1.585 qt, 20 mm 50.4/64 in, 99.974 °C 211.95 °F, 6.2 K 11.16 °F, and 101 325 Pa
+// 1.5 L are 1.585 qt, 3 L 3.170 qt, 20 mm 50.4/64 in, 99.974 °C 211.95 °F, 6.2 K 11.16 °F, and 101 325 Pa
 // 29.92 inHg (NIST Special Publication 811, appendix B.8, from memory; Handbook 44, appendix C).
 func TestUSSentences(t *testing.T) {
 	all := strings.Join(everyQuantity(t, measure.US), "\n")
 	for _, want := range []string{
-		"1.6 qt that did not boil", "The keel lifts 25/32 in:", "An error of 11/64 in would", "15/64 in too short", "kettle on, 1.6 qt;", "fill (about 3.3 qt)",
+		"Water boils here at 212.0 °F", "they may be 4 °F off", "3.2 qt, as told", "1.6 qt that did not boil", "The keel lifts 25/32 in:", "An error of 11/64 in would", "15/64 in too short", "kettle on, 1.6 qt;", "fill (about 3.3 qt)",
 		"Boiling here: 211.95 °F, by the barometer (29.92 inHg).", "move it by 2 °F", "door is 11.2 °F below", "gives 185 °F to the digit",
 		"known within 2.0 °F", "slot B, 35 7/16 in from the steam end's probe", "up to 49 7/32 in with", "they are 0.45 °F apart", "68.00 °F, between 209.30 °F and 197.60 °F",
 	} {
