@@ -71,7 +71,7 @@ func boot(t *testing.T, dir, program string) *board {
 	if len(kernels) != 1 {
 		t.Fatalf("%d kernels in %s", len(kernels), dir)
 	}
-	console, err := os.Create(filepath.Join(dir, program+".console"))
+	console, err := os.Create(filepath.Join(dir, strings.ReplaceAll(t.Name(), "/", "-")+".console"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -34,7 +34,7 @@ func main() {
 	if err := setUp(); err != nil {
 		log.Print("guest: ", err) // the tests outside see that nothing answers
 	}
-	g := &guest{running: map[string]*exec.Cmd{}}
+	g := &guest{running: map[string]*program{}}
 	http.HandleFunc("PUT /file", g.write)
 	http.HandleFunc("GET /file", g.read)
 	http.HandleFunc("GET /clock", g.clock)
@@ -121,7 +121,13 @@ func cardUp(socket int, name string, address []byte) error {
 // the board is theirs.
 type guest struct {
 	mu      sync.Mutex
-	running map[string]*exec.Cmd
+	running map[string]*program
+}
+
+// program is one that was started beside.
+type program struct {
+	*exec.Cmd
+	ended chan struct{} // closed once it has
 }
 
 // write puts the body into a file, the kernel's or another: in one write, as a
@@ -232,29 +238,35 @@ func (g *guest) start(w http.ResponseWriter, r *http.Request) {
 		answer(w, nil, err)
 		return
 	}
-	cmd := c.build()
-	cmd.Stdout, cmd.Stderr = os.Stdout, os.Stderr
-	if err := cmd.Start(); err != nil {
+	p := &program{c.build(), make(chan struct{})}
+	p.Stdout, p.Stderr = os.Stdout, os.Stderr
+	if err := p.Start(); err != nil {
 		answer(w, nil, err)
 		return
 	}
-	go func() { log.Printf("guest: %s ended: %v", c.Name, cmd.Wait()) }()
+	go func() {
+		defer close(p.ended)
+		log.Printf("guest: %s ended: %v", c.Name, p.Wait())
+	}()
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	g.running[c.Name] = cmd
+	g.running[c.Name] = p
 	answer(w, nil, nil)
 }
 
-// kill ends a program that was started, by the signal that none can hear.
+// kill ends a program that was started, by the signal that none can hear, and answers
+// once it has ended.
 func (g *guest) kill(w http.ResponseWriter, r *http.Request) {
 	g.mu.Lock()
-	defer g.mu.Unlock()
-	cmd := g.running[r.FormValue("name")]
-	if cmd == nil {
+	p := g.running[r.FormValue("name")]
+	g.mu.Unlock()
+	if p == nil {
 		answer(w, nil, fmt.Errorf("%q is not running", r.FormValue("name")))
 		return
 	}
-	answer(w, nil, cmd.Process.Kill())
+	err := p.Process.Kill()
+	<-p.ended
+	answer(w, nil, err)
 }
 
 func answer(w http.ResponseWriter, body []byte, err error) {
