@@ -101,7 +101,7 @@ function away(): Node[] {
 /** lettered sets a rib's number apart from the words before it: from afar the number counts. */
 function lettered(said: string, rib: string): (Node | string)[] {
   if (rib === "" || !said.endsWith(rib)) return [said];
-  return [el("span", { class: "word" }, said.slice(0, -rib.length)), rib];
+  return [el("span", { class: "kind" }, said.slice(0, -rib.length)), rib];
 }
 
 function build(c: Call, careful: boolean): Node[] {
