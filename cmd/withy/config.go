@@ -239,21 +239,23 @@ func readConfig(name string) (config, lines, error) {
 	if err != nil {
 		return config{}, lines{}, err
 	}
-	return c, at, fromEnvironment(reflect.ValueOf(&c).Elem(), "WITHY")
+	return c, at, at.environment(reflect.ValueOf(&c).Elem(), "")
 }
 
-// fromEnvironment lets the variables of the environment go before what the file says:
+// environment lets the variables of the environment go before what the file says:
 // WITHY_PLACE_SHOP_C before place.shop_c, with a value written as there. An empty one
-// counts for none.
-func fromEnvironment(block reflect.Value, prefix string) error {
+// counts for none. It notes which keys they set.
+func (l lines) environment(block reflect.Value, within string) error {
 	var mistakes []error
 	for field, value := range block.Fields() {
-		name := prefix + "_" + strings.ToUpper(field.Tag.Get("yaml"))
+		key := strings.TrimPrefix(within+"."+field.Tag.Get("yaml"), ".")
+		name := "WITHY_" + strings.ToUpper(strings.ReplaceAll(key, ".", "_"))
 		if value.Kind() == reflect.Struct {
-			mistakes = append(mistakes, fromEnvironment(value, name))
+			mistakes = append(mistakes, l.environment(value, key))
 		} else if text := os.Getenv(name); text != "" {
+			l.variable[key] = name
 			if err := yaml.Unmarshal([]byte(text), value.Addr().Interface()); err != nil {
-				mistakes = append(mistakes, fmt.Errorf("%s in the environment: %q is not what belongs there", name, text))
+				mistakes = append(mistakes, l.mistake(key, "%q is not what belongs there", text))
 			}
 		}
 	}
@@ -275,16 +277,18 @@ func readSmall(name string) ([]byte, error) {
 	return os.ReadFile(name)
 }
 
-// lines knows on which line of a file each key stands.
+// lines knows on which line of a file each key stands, and which variable of the
+// environment goes before it.
 type lines struct {
-	file string
-	of   map[string]int
+	file     string
+	of       map[string]int
+	variable map[string]string
 }
 
 // readLines reads a file into a configuration, strictly as to keys and types, and notes
 // on which lines the keys stand.
 func readLines(name string, text []byte, to *config) (lines, error) {
-	at := lines{file: name, of: map[string]int{}}
+	at := lines{file: name, of: map[string]int{}, variable: map[string]string{}}
 	decoder := yaml.NewDecoder(bytes.NewReader(text))
 	decoder.KnownFields(true)
 	switch err := decoder.Decode(to); {
@@ -336,10 +340,13 @@ func (l lines) note(key string, n *yaml.Node) {
 	}
 }
 
-// mistake returns a mistake at a key: with its line if the file has it, else the
-// nearest key above it.
+// mistake returns a mistake at a key: with the variable that set it, or its line if the
+// file has it, else the nearest key above it.
 func (l lines) mistake(key, format string, a ...any) error {
 	for k := key; ; {
+		if name, ok := l.variable[k]; ok {
+			return fmt.Errorf("%s in the environment: %s: %s", name, key, fmt.Sprintf(format, a...))
+		}
 		if line, ok := l.of[k]; ok && k != "" {
 			return fmt.Errorf("%s:%d: %s: %s", l.file, line, key, fmt.Sprintf(format, a...))
 		}
