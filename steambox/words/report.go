@@ -323,6 +323,8 @@ func nextWood(l Learnt, u measure.Units) string {
 	switch {
 	case l.Pulled == 0:
 		return "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."
+	case !l.Learns && told == 0:
+		return fmt.Sprintf("The window is as you set it, %.1f min at %s: tell how each rib bent, for without it nobody can say whether it was right.", float64(l.Set.Target), u.HeatAt())
 	case !l.Learns:
 		return fmt.Sprintf("The window is as you set it, %.1f min at %s: %d of %d ribs told came out supple with it.", float64(l.Set.Target), u.HeatAt(), l.Bent.Supple, told)
 	case l.Stick == nil || l.Stick.Guess || told == 0 && l.Stick.Bends <= l.Bent.Untold:
@@ -371,8 +373,11 @@ func nextWater(l Learnt, u measure.Units) string {
 	case !l.Told:
 		more = ", and tell how much you fill, for without it nobody can say when the boiler is dry"
 	}
-	if l.BoiledS < 60 {
+	switch {
+	case l.BoiledS < 60 && !l.Told:
 		return "The boiler did not boil, so nothing was learnt of its water: tell how much you fill, and the rest follows."
+	case l.BoiledS < 60:
+		return "The boiler did not boil, so nothing was learnt of its water: go by the plan."
 	}
 	warm := ""
 	if l.SteamBeforeS > 0 {

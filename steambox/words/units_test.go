@@ -29,7 +29,7 @@ func everyQuantity(t *testing.T, u measure.Units) []string {
 		Water:    steambox.WaterNow{LeftL: &left, Refill: &steambox.RefillNow{Litres: 1.5, BoilsS: 384, BoilsHiS: 500, RibsIn: 3}},
 		Ledger:   steambox.Ledger{KeelLiftM: &lift},
 	}
-	said := words.Advice(&s, u)
+	said := append(words.Advice(&s, u), reportSentences(u)...)
 	for _, line := range words.Rig(&s, u) {
 		said = append(append(said, line.Says), line.Do...)
 	}
