@@ -20,7 +20,7 @@ func TestFromAfar(t *testing.T) {
 			const m = c.measureText(text ?? e.textContent);
 			return m.actualBoundingBoxAscent + m.actualBoundingBoxDescent;
 		};
-		return { Digits: ink("#call .digits"), Rib: ink("#call .rib > span", document.querySelector("#call .rib > span").lastChild.textContent), Slot: ink("#call .plate") };
+		return { Digits: ink("#call .digits"), Rib: ink("#call .rib > span", document.querySelector("#call .rib > span").textContent.split(" ").at(-1)), Slot: ink("#call .plate") };
 	})()`, &high)
 	t.Logf("digits %.1f mm, rib %.1f mm, slot %.1f mm", high.Digits*mmPerPx, high.Rib*mmPerPx, high.Slot*mmPerPx)
 	if high.Digits*mmPerPx < 60 || high.Rib*mmPerPx < 30 || high.Slot*mmPerPx < 30 {

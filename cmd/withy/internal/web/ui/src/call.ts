@@ -98,18 +98,13 @@ function away(): Node[] {
   return [el("p", { class: "rib" }, words.away), el("p", { class: "says" }, words.awaySays)];
 }
 
-/** lettered sets a rib's number apart from the words before it: from afar the number counts. */
-function lettered(said: string, rib: string): (Node | string)[] {
-  if (rib === "" || !said.endsWith(rib)) return [said];
-  return [el("span", { class: "kind" }, said.slice(0, -rib.length)), rib];
-}
-
 function build(c: Call, careful: boolean): Node[] {
   const figures = el("div", { class: "figures" }, el("p", { class: "digits" }), el("p", { class: "label" }), el("p", { class: "good" }));
   const which = el("div", { class: "which" });
   if (c.do === "pull" || c.do === "load") {
-    which.append(el("p", { class: "rib" },
-      el("span", {}, ...lettered(c.do === "load" ? words.load(c) : words.rib(c), c.rib ?? "")), el("b", { class: "plate" }, c.slot ?? "?")));
+    const text = c.do === "load" ? words.load(c) : words.rib(c);
+    which.append(el("p", { class: "rib", "data-length": text.length > 8 ? "long" : text.length },
+      el("span", {}, text), el("b", { class: "plate" }, c.slot ?? "?")));
     if (!c.sure) which.append(el("p", { class: "unsure" }, `? ${words.notSure}`));
     const way = c.do === "load" ? words.towards : c.mark ? words.mark(side(c.mark, device().sides[c.mark])) : "";
     which.append(el("p", { class: `mark ${c.mark ?? ""}` }, way));
