@@ -49,7 +49,6 @@ type still struct {
 	steamC, door float64
 	level        sensor.Contact
 	fault        bool
-	swept        uint64
 }
 
 func newStill(t *testing.T) *still {
