@@ -29,7 +29,7 @@ const setFile = "set.json"
 
 // overlay is what was set on the page: it goes before the configuration file.
 type overlay struct {
-	Values map[string]any      `json:"values"` // by key, as offer.check returned them
+	Values map[string]any      `json:"values"` // by key, as encoding/json reads them
 	Ribs   []steambox.Rib      `json:"ribs"`   // nil: the file's
 	Bends  []steambox.TestBend `json:"bends"`  // nil: the file's
 }
@@ -191,20 +191,16 @@ func (p *settingPage) Set(ctx context.Context, id string, values map[string]any)
 	if next.Values == nil {
 		next.Values = map[string]any{}
 	}
-	units, base := p.daemon.View().Units, p.base
 	var mistakes []string
-	trial := base
+	trial, tried := p.base, p.baseUnits
 	for key, v := range values {
 		switch _, known := offered(key); {
 		case v == nil && (known || key == unitsKey):
 			delete(next.Values, key)
-			if key == unitsKey {
-				units = p.baseUnits
-			}
-		case key == "boiler.switch_l" && base.Boiler.SwitchL == 0:
+		case key == "boiler.switch_l" && p.base.Boiler.SwitchL == 0:
 			mistakes = append(mistakes, key+": no float switch is fitted; board.level in the configuration file names its line")
 		default:
-			if err := enter(&trial, &units, key, v); err != nil {
+			if err := enter(&trial, &tried, key, v); err != nil {
 				mistakes = append(mistakes, err.Error())
 				continue
 			}
@@ -215,12 +211,16 @@ func (p *settingPage) Set(ctx context.Context, id string, values map[string]any)
 		slices.Sort(mistakes)
 		return &web.MistakesError{All: mistakes}
 	}
+	// What is in use now is what the next start makes of it: one key may go before another,
+	// as a barometer does before a height.
+	whole, units := p.base, p.baseUnits
+	if err := next.apply(&whole, &units); err != nil {
+		return &web.MistakesError{All: strings.Split(err.Error(), "\n")}
+	}
 	return p.take(ctx, id, next, units, func(b *steambox.Box) {
-		for key, v := range values {
-			if o, ok := offered(key); ok && v == nil {
-				o.copy(b, &base)
-			} else if ok {
-				_ = enter(b, &units, key, v) // it was checked
+		for key := range values {
+			if o, ok := offered(key); ok {
+				o.copy(b, &whole)
 			}
 		}
 	})

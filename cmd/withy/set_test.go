@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -151,6 +153,39 @@ func TestSetOnThePage(t *testing.T) {
 	}
 	if v := p.daemon.View(); v.Box.PressurePa != was.PressurePa || v.Box.Measured != was.Measured || v.Units != measure.Metric || v.Box.CrewS != 120 {
 		t.Errorf("taken back, it is %+v in %s", v.Box, v.Units)
+	}
+}
+
+// What is in use now is what the next start begins with, in whatever order height and
+// pressure were told: a barometer's reading goes before the height, and without one the
+// height counts.
+func TestHeightAndPressure(t *testing.T) {
+	p := setBox(t, t.TempDir())
+	const high, asMeasured = 87.7e3, 95e3 // at 1200 m, by the standard atmosphere
+	for i, step := range []struct {
+		set    map[string]any
+		wantPa float64
+	}{
+		{map[string]any{"place.altitude_m": 1200.0, "place.pressure_pa": asMeasured}, asMeasured},
+		{map[string]any{"place.pressure_pa": 0.0}, high},
+		{map[string]any{"place.pressure_pa": asMeasured, "place.altitude_m": 1200.0}, asMeasured},
+		{map[string]any{"place.altitude_m": 1200.0}, asMeasured},
+		{map[string]any{"place.pressure_pa": nil}, high},
+		{map[string]any{"place.pressure_pa": asMeasured}, asMeasured},
+		{map[string]any{"place.altitude_m": nil}, asMeasured},
+		{map[string]any{"place.pressure_pa": nil}, p.base.PressurePa},
+	} {
+		if err := p.Set(t.Context(), fmt.Sprint(i), step.set); err != nil {
+			t.Fatal(err)
+		}
+		now, next, units := p.daemon.View().Box, p.base, p.baseUnits
+		if trouble := withOverlay(&settingPage{data: p.data}, &next, &units); trouble != "" {
+			t.Fatal(trouble)
+		}
+		if math.Abs(now.PressurePa-step.wantPa) > 100 || now.PressurePa != next.PressurePa || now.Measured != next.Measured {
+			t.Errorf("%d, %v: %.0f Pa (measured: %t), at the next start %.0f Pa (%t); want %.0f Pa",
+				i, step.set, now.PressurePa, now.Measured, next.PressurePa, next.Measured, step.wantPa)
+		}
 	}
 }
 
