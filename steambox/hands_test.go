@@ -121,3 +121,17 @@ func TestKeel(t *testing.T) {
 		}
 	}
 }
+
+// What was published of a rib stays so when it is steamed and pulled again.
+func TestStatusStays(t *testing.T) {
+	d := warmed(t).load("1", "A").run(60).pull("A").run(10)
+	before := d.Status().Ribs[0]
+	heat, wanted := *before.PullHeat, *before.Wanted
+	d.load("1", "A").run(100).pull("A")
+	if *before.PullHeat != heat || *before.Wanted != wanted {
+		t.Errorf("heat %v and window %v became %v and %v", heat, wanted, *before.PullHeat, *before.Wanted)
+	}
+	if again := d.Status().Ribs[0]; *again.PullHeat == heat {
+		t.Errorf("a second soak left the heat at %v", heat)
+	}
+}

@@ -387,8 +387,8 @@ func (s *Session) ribsNow() []RibNow {
 			o.Slot, o.SoakS = s.box.Slots[r.Slot], (s.At - r.In).Seconds()
 		case Out:
 			o.ResteamS = s.resteam(r)
-			o.AtPull, o.PullHeat = &[2]float64{float64(r.AtPull[0]), float64(r.AtPull[1])}, &r.PullHeat
-			o.Wanted = &r.Wanted
+			heat, wanted := r.PullHeat, r.Wanted // a status stays as it is when the rib is pulled again
+			o.AtPull, o.PullHeat, o.Wanted = &[2]float64{float64(r.AtPull[0]), float64(r.AtPull[1])}, &heat, &wanted
 			o.SoakS, o.PulledS = (r.Out - r.In).Seconds(), r.Out.Seconds()
 		}
 		if r.Place != Waiting {
