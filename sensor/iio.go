@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"regexp"
 	"strings"
 	"syscall"
 
@@ -192,10 +193,14 @@ func (d *device) value(channel string) (float64, error) {
 	return (raw + offset) * scale, err
 }
 
+// channelNumber is what tells a channel from others of its kind.
+var channelNumber = regexp.MustCompile(`[0-9]+`)
+
 // optional returns a number that a channel may have for itself, share with its kind
-// (in_voltage_scale for all in_voltageN), or not have.
+// (in_voltage_scale for all in_voltageN, in_voltage-voltage_scale for all differences), or
+// not have. Documented in the kernel's ABI/testing/sysfs-bus-iio.
 func (d *device) optional(channel, what string, or float64) (float64, error) {
-	for _, name := range []string{channel, strings.TrimRight(channel, "0123456789")} {
+	for _, name := range []string{channel, channelNumber.ReplaceAllString(channel, "")} {
 		x, err := d.number(name + "_" + what)
 		if !errors.Is(err, fs.ErrNotExist) {
 			return x, err

@@ -106,6 +106,9 @@ func TestIIOReads(t *testing.T) {
 		{"platinum's fault by the driver", with(max31865, "fault_ovuv", "1"), "iio:max31865/temp", &pt100, 0, "to_supply"},
 		// 673.0 ohm is 100.010 °C by the formula; below 10 k of 3300 mV that is 208.087 mV.
 		{"thermistor", volts("208.0871"), "iio:ads1015/voltage0", new(bead(t)), 100.010, ""},
+		{"thermistor between two inputs, where all differences share a scale",
+			sensortest.Files{"name": "mcp3008", "in_voltage0-voltage1_raw": "1664.6968", "in_voltage-voltage_scale": "0.125", "in_voltage_scale": "3"},
+			"iio:mcp3008/voltage0-voltage1", new(bead(t)), 100.010, ""},
 		{"thermistor shorted", volts("2"), "iio:ads1015/voltage0", new(bead(t)), 0, "to_ground"},
 		{"thermistor's wire cut", volts("3299"), "iio:ads1015/voltage0", new(bead(t)), 0, "open_wire"},
 		{"more than its supply", volts("4000"), "iio:ads1015/voltage0", new(bead(t)), 0, "to_supply"},
