@@ -270,6 +270,36 @@ func TestRibsOnThePage(t *testing.T) {
 	}
 }
 
+// A table that is longer than the box can reckon with in time is refused whole: what
+// watches the box stood still for 18 s over 8,000 test bends.
+func TestTooManyRibsAndBends(t *testing.T) {
+	p := setBox(t, t.TempDir())
+	before := *p.daemon.View().Box
+	ribs, bends := "rib,length_mm\n", "exposure_min,outcome\n"
+	for i := range steambox.MaxRibs {
+		ribs += fmt.Sprintf("%d,900\n", i)
+	}
+	bends += strings.Repeat("2.5,supple\n", steambox.MaxTestBends)
+	for id, set := range map[string]struct {
+		table func(context.Context, string, []byte) (int, error)
+		text  string
+		says  string
+	}{
+		"ribs":  {p.SetRibs, ribs + "last,900\n", "boat.ribs: 501 is outside 0 to 500"},
+		"bends": {p.SetBends, bends + "2.5,supple\n", "window.bends: 501 is outside 0 to 500"},
+	} {
+		if _, err := set.table(t.Context(), id, []byte(set.text)); !errors.As(err, new(*web.MistakesError)) || !strings.Contains(err.Error(), set.says) {
+			t.Errorf("%s: %v", id, err)
+		}
+	}
+	if !reflect.DeepEqual(before, *p.daemon.View().Box) {
+		t.Error("something was set all the same")
+	}
+	if n, err := p.SetRibs(t.Context(), "fits", []byte(ribs)); n != steambox.MaxRibs || err != nil {
+		t.Error(n, err)
+	}
+}
+
 // What was set and can't be used is left where it is, and said.
 func TestSetDamaged(t *testing.T) {
 	for _, text := range []string{"{", `{"values":{"place.altitude_m":99999}}`, `{"values":{"no.such":1}}`, `{"ribs":[{"rib":""}]}`} {
