@@ -23,7 +23,7 @@ import (
 // box. With 500 bends that takes 0.06 s, with 8,000 it took 18 (2 cores of a virtual
 // x86-64 machine).
 const (
-	MaxRibs      = 500
+	MaxRibs      = hull.MaxRibs
 	MaxTestBends = 500
 )
 

@@ -11,11 +11,11 @@ import { problems } from "./mistakes";
 import { unitName } from "./quantity";
 import { answer } from "./said";
 import { newID, sendUntilTaken } from "./tell";
-import { asText, asValue, mistakesOf, range, type Setting, type Value } from "./values";
+import { asText, drafted, draftText, mistakesOf, range, type Draft, type Setting, type Value } from "./values";
 
 const known = new Fetched<Setting[]>(() => "/api/settings", async (r) => ((await r.json()) as { settings: Setting[] | null }).settings ?? []);
 
-const drafts = new Map<string, string>(); // what was typed and not sent yet, by key
+const drafts = new Map<string, Draft>(); // by key
 let wrong = new Map<string, string[]>(); // mistakes by key, "" for those of none
 const opened = new Set<string>(); // groups
 let drawn = 0; // another when the form must be made anew
@@ -82,7 +82,7 @@ function field(s: Setting): HTMLElement {
   const typed = (): void => {
     const text = input instanceof HTMLInputElement && input.type === "checkbox" ? String(input.checked) : input.value;
     if (text === asText(s)) drafts.delete(s.key);
-    else drafts.set(s.key, text);
+    else drafts.set(s.key, drafted(s, text));
     wrong.delete(s.key);
     setText(says, "");
     input.removeAttribute("aria-invalid");
@@ -106,7 +106,8 @@ function unit(s: Setting): HTMLElement | null {
 type Attributes = Record<string, string | undefined>;
 
 function entry(s: Setting, attributes: Attributes): HTMLInputElement | HTMLSelectElement {
-  const text = drafts.get(s.key) ?? asText(s);
+  const draft = drafts.get(s.key);
+  const text = draft ? draftText(s, draft) : asText(s);
   if (s.kind === "switch") return el("input", { ...attributes, type: "checkbox", checked: text === "true" });
   if (s.kind === "word") return select(s, text, attributes);
   const keyboard = s.kind === "number" && (measuredIn() === "metric" || s.unit !== "mm") ? "decimal" : undefined;
@@ -139,9 +140,8 @@ async function set(list: Setting[]): Promise<void> {
   const values: Record<string, Value> = {};
   wrong = new Map();
   for (const s of list) {
-    const text = drafts.get(s.key);
-    if (text === undefined) continue;
-    const read = asValue(s, text);
+    const read = drafts.get(s.key)?.read;
+    if (read === undefined) continue;
     if ("mistake" in read) wrong.set(s.key, [read.mistake]);
     else values[s.key] = read.value;
   }

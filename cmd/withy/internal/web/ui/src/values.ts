@@ -2,6 +2,7 @@
 // units that people read here.
 
 import { settings as words } from "./before-words";
+import { measuredIn, type Units } from "./measure";
 import { shown, typed, unitName } from "./quantity";
 import { about } from "./words";
 
@@ -49,6 +50,23 @@ function number(s: Setting, text: string): Read {
   const read = typed(text, s.unit ?? "");
   if ("mistake" in read || (s.none && read.value === 0)) return read;
   return read.value < s.lo || read.value > s.hi ? { mistake: words.outside(range(s)) } : read;
+}
+
+/** Draft is what was typed into a field and not sent yet. */
+export interface Draft {
+  text: string;
+  typedIn: Units;
+  read: Read; // in those units
+}
+
+/** drafted reads what was typed in the units in use now. */
+export function drafted(s: Setting, text: string): Draft {
+  return { text, typedIn: measuredIn(), read: asValue(s, text) };
+}
+
+/** draftText is a draft as it stands in its field: where other units came into use, as long, as warm or as much in those. */
+export function draftText(s: Setting, d: Draft): string {
+  return d.typedIn === measuredIn() || "mistake" in d.read ? d.text : asText(s, d.read.value);
 }
 
 /** range says between which bounds a number or a time may be, in the units shown; "" for all else. */

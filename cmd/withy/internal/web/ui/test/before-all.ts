@@ -8,4 +8,4 @@ export { readable } from "../src/mistakes";
 export { shown, typed, unitName } from "../src/quantity";
 export { beforeRun } from "../src/state";
 export * from "../src/table";
-export { asText, asValue, mistakesOf, range } from "../src/values";
+export { asText, asValue, drafted, draftText, mistakesOf, range } from "../src/values";

@@ -6,7 +6,7 @@ import { load } from "../load.mjs";
 // Each is a bundle of its own: those that share the units in use are loaded as one.
 const shared = await load("test/before-all.ts");
 const { measureIn, asFile, fromFile, following, emptyLine, nextLabel, inOwnUnits, total, withCell, typed, shown, unitName } = shared;
-const { asText, asValue, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft } = shared;
+const { asText, asValue, drafted, draftText, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft } = shared;
 
 function inUnits(units, run) {
   measureIn(units);
@@ -47,6 +47,19 @@ test("lengths that were typed mean the same where other units come into use", ()
   const line = inOwnUnits(rib("1", "943", { width: "2.8 cm" }), "metric");
   assert.deepEqual([line.length, line.width, line.station], ["943 mm", "2.8 cm", ""]);
   inUnits("us", () => assert.equal(asFile([line]).csv, "rib,length_mm,width_mm\n1,943,28"));
+});
+
+test("a setting that was typed means the same where other units come into use", () => {
+  const shed = { key: "place.shop_c", kind: "number", unit: "°C", lo: -30, hi: 50, value: 15 };
+  const draft = drafted(shed, "20");
+  assert.equal(draftText(shed, draft), "20");
+  inUnits("us", () => {
+    assert.equal(draftText(shed, draft), "68"); // 20 × 1.8 + 32
+    assert.deepEqual(draft.read, { value: 20 });
+    assert.equal(draftText(shed, drafted(shed, "68")), "68");
+    assert.deepEqual(drafted(shed, "68").read, { value: 20 });
+  });
+  inUnits("us", () => assert.equal(draftText(shed, drafted(shed, "warm")), "warm"));
 });
 
 test("a draft is read as it was kept, with what a line lacks left empty", () => {
