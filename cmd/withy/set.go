@@ -88,6 +88,9 @@ func (o *overlay) apply(b *steambox.Box, u *measure.Units) error {
 			mistakes = append(mistakes, err)
 		}
 	}
+	if b.Boiler.SwitchL == 0 { // since then the switch was taken off its line
+		now.Boiler.SwitchL = 0
+	}
 	if o.Ribs != nil {
 		now.Ribs = o.Ribs
 	}

@@ -319,6 +319,20 @@ func TestSetDamaged(t *testing.T) {
 	}
 }
 
+// A level that was set for a switch doesn't bring it back once the file names no line for
+// it: it would be an alarm that it can't be read.
+func TestSetForASwitchThatIsGone(t *testing.T) {
+	set := overlay{Values: map[string]any{"boiler.switch_l": 0.8, "run.crew": "3m"}}
+	for fitted, want := range map[float64]float64{1.2: 0.8, 0: 0} {
+		b, units := steambox.DefaultBox(), measure.Metric
+		b.Probes = []steambox.BoxProbe{{Name: "steam"}}
+		b.Boiler.SwitchL = fitted
+		if err := set.apply(&b, &units); err != nil || b.Boiler.SwitchL != want || b.CrewS != 180 {
+			t.Errorf("of %g l: %g l, %g s, %v; want %g l", fitted, b.Boiler.SwitchL, b.CrewS, err, want)
+		}
+	}
+}
+
 // A start with what was set goes on with the session, and the next session begins with it.
 func TestSetAndStartedAgain(t *testing.T) {
 	data := t.TempDir()
