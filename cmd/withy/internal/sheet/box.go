@@ -17,7 +17,7 @@ import (
 )
 
 // Plan plans the day of a box for its table of ribs, from what is known of it now: the
-// windows as learnt, the crew's own pace, the water as told. spareShare is how many
+// windows as learnt, the crew's own pace or that of a dry run, the water as told. spareShare is how many
 // spares are cut for each rib, 0 to ribs.MostShare.
 //
 // Without a table the plan is empty and its limits say so. The error says, one a line,
@@ -37,6 +37,9 @@ func Plan(b *steambox.Box, s *steambox.Status, spareShare float64) (Day, error) 
 		Boiler: b.Boiler, StartL: startL(b, s), Kettle: b.Kettle,
 		Material: b.Wood.Material, Usual: wood.Section{WidthM: b.Common.WidthM, ThicknessM: b.Common.ThicknessM},
 		ShopC: b.ShopC, BoilingC: s.BoilingC, LatentJPerKg: latent,
+	}
+	if dry := s.Dry; dry != nil && dry.PaceS != nil {
+		a.PaceS = *dry.PaceS
 	}
 	if own := s.Rhythm.CrewS; own != nil {
 		a.PaceS = max(a.PaceS, *own)

@@ -140,6 +140,11 @@ func TestPlanFollowsTheBox(t *testing.T) {
 		t.Errorf("with steam: heat on at %g s, want %g as from a full boiler", got, full)
 	}
 
+	dry := 40.0 // faster than what is set: it was seen
+	s.Dry = &steambox.DryNow{Rounds: 4, PaceS: &dry}
+	if got := planned(t, b, s).Asked.PaceS; got != dry || got >= b.CrewS {
+		t.Errorf("a pace of %g s, in the dry run it was %g", got, dry)
+	}
 	own := 200.0
 	s.Rhythm.CrewS = &own
 	if got := planned(t, b, s).Asked.PaceS; got != own {
@@ -159,7 +164,7 @@ func TestPlanFollowsTheBox(t *testing.T) {
 // What can't be planned is said, all of it.
 func TestCannotPlan(t *testing.T) {
 	b := boxOf(plan.MaxRibs + 1)
-	s := statusOf(t, b)
+	s := statusOf(t, boxOf(1)) // no box has so many
 	b.Boiler.BareL = b.Boiler.FullL
 	_, err := sheet.Plan(b, s, ribs.UsualShare)
 	for _, want := range []string{"ribs: 501", "it must hold more"} {
