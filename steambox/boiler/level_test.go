@@ -225,3 +225,28 @@ func BenchmarkLearn(b *testing.B) {
 		r.Learn(threeAnHour, threeAnHour/10)
 	}
 }
+
+// What is poured over the brim isn't in the boiler: a kettle on a pot that was
+// thought full, and one on a pot of which nobody told, leave it full at most.
+func TestPourOverTheBrim(t *testing.T) {
+	w := boiler.NewWater(pot, latent)
+	w.Fill(4.8)
+	w.Add(pot, 1.5)
+	left, _ := w.NowWith(pot)
+	near(t, "poured on nearly full, L", left.Best, pot.FullL, 1e-9)
+	if left.Hi > pot.FullL+1e-9 {
+		t.Errorf("at most %g L in a pot of %g L", left.Hi, pot.FullL)
+	}
+	w.Pass(pot, 600, boiler.Boiling, boiler.Closed)
+	full, _ := w.UntilDry(pot)
+	fresh := boiler.NewWater(pot, latent)
+	fresh.Fill(pot.FullL)
+	fresh.Pass(pot, 600, boiler.Boiling, boiler.Closed)
+	want, _ := fresh.UntilDry(pot)
+	near(t, "time to dry as of a full pot, s", full.Best, want.Best, 1)
+
+	w = boiler.NewWater(pot, latent)
+	w.Add(pot, 7)
+	left, _ = w.NowWith(pot)
+	near(t, "poured into a pot nobody told of, L", left.Best, pot.FullL, 1e-9)
+}

@@ -72,7 +72,8 @@ func (w *Water) Fill(litres float64) {
 	w.Poured, w.PouredS = w.Tripped, 0
 }
 
-// Add enters that litres were poured in on top of what there was.
+// Add enters that litres were poured in on top of what there was. What would stand over
+// the brim ran over, or there had been less than thought.
 func (w *Water) Add(b Boiler, litres float64) {
 	sd := toldShare * litres
 	w.Early.L += litres - 2*sd
@@ -80,14 +81,23 @@ func (w *Water) Add(b Boiler, litres float64) {
 	if !w.Known { // only what was poured is certain; it may lie on anything up to full
 		w.set(litres, sd)
 		w.MoreL = max(0, b.FullL-litres)
+		w.brim(b)
 		return
 	}
 	w.Left.L += litres
 	w.Left.Var += sd * sd
+	w.brim(b)
 	if w.RoseS > 0 && w.RoseS <= tellS { // told late: it is what raised the float
 		w.RoseS, w.MoreL = 0, 0
 		w.beside(above)
 	}
+}
+
+// brim lets run over what the boiler can't hold.
+func (w *Water) brim(b Boiler) {
+	rate := w.Rate.Quantile(0.5)
+	w.Left.L -= max(0, w.Left.at(rate)-b.FullL)
+	w.Early.L -= max(0, w.Early.at(rate)-b.FullL)
 }
 
 // Chill enters that the boiler may not boil for the next s seconds although the box
