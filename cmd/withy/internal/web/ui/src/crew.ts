@@ -6,7 +6,7 @@ import { hold as holdWords, side } from "./device-words";
 import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
 import { teller } from "./hold";
 import { vessel, type Vessel } from "./measure";
-import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View } from "./state";
+import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View, type Water } from "./state";
 import { tell } from "./tell";
 import { crew as words } from "./words";
 
@@ -15,7 +15,7 @@ const marks: Mark[] = ["port", "starboard"];
 const wheres = ["outside", "inside", "snapped"] as const;
 const lately = 3; // ribs whose bend may still be told
 
-let poured: { amount: Amount; by: Vessel } | null = null; // as the crew set it
+let poured: { amount: Amount; by: Vessel; fullL: number } | null = null; // as the crew set it
 let chosen = ""; // the blank that goes in next, where it is not the first waiting
 let cracked = ""; // the rib whose crack is asked about
 let asked = false; // "can I stop?" is open
@@ -122,25 +122,30 @@ function crack(rib: string): HTMLElement {
 }
 
 function pot(root: Element, s: Status): void {
-  const { amount: so, by } = pouring(s.water.kettle_l);
-  const litres = (): number => Math.round(so.value() * by.litres * 1000) / 1000;
+  const { amount: so, by, fullL } = pouring(s.water);
   const refill = s.boiler_kind === "open-pot";
-  keyed(root, JSON.stringify([refill, s.heat_off, by.name]), () => [group(words.water, so.node,
-    refill ? teller(words.refilled, () => say({ kind: "refilled", litres: litres() })) : null,
-    teller(words.filled, () => say({ kind: "filled", litres: litres() })),
-    teller(words.level, () => say({ kind: "level", litres: litres() })),
+  // Once told, it is a kettle again: what was read off a sight tube isn't what goes in next.
+  const told = (kind: "refilled" | "filled" | "level") => (): void => {
+    const litres = Math.round(so.value() * by.litres * 1000) / 1000;
+    void tell({ kind, litres }).then((problem) => { if (problem === "") so.reset(); });
+  };
+  keyed(root, JSON.stringify([refill, s.heat_off, by.name, fullL]), () => [group(words.water, so.node,
+    refill ? teller(words.refilled, told("refilled")) : null,
+    teller(words.filled, told("filled")),
+    teller(words.level, told("level")),
     teller(words.kettle, () => say({ kind: "kettle" })),
     s.heat_off
       ? teller(words.heatOn, () => say({ kind: "heat", on: true }))
       : teller(words.heatOff, () => say({ kind: "heat", on: false })))]);
 }
 
-/** pouring is how much water is told of: a kettle of it at first, by halves of what volumes are typed in. */
-function pouring(kettleL: number): { amount: Amount; by: Vessel } {
+/** pouring is how much water is told of: a kettle of it at first, by halves of what volumes are typed in, and no more than the boiler or the kettle holds. */
+function pouring(w: Water): { amount: Amount; by: Vessel; fullL: number } {
   const by = vessel();
-  if (poured?.by.name === by.name) return poured;
-  const kettle = Math.max(1, Math.round((2 * kettleL) / by.litres)) / 2;
-  poured = { by, amount: amount(words.poured, kettle, 0.5, [0.5, 50], (n) => `${n.toFixed(1)} ${by.name}`) };
+  if (poured?.by.name === by.name && poured.fullL === w.full_l) return poured;
+  const kettle = Math.max(1, Math.round((2 * w.kettle_l) / by.litres)) / 2;
+  const most = Math.max(kettle, w.full_l / by.litres);
+  poured = { by, fullL: w.full_l, amount: amount(words.poured, kettle, 0.5, [0.5, most], (n) => `${n.toFixed(1)} ${by.name}`) };
   return poured;
 }
 

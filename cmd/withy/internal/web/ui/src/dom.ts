@@ -80,18 +80,20 @@ export function choice(label: string, options: [value: string, text: string][], 
 export interface Amount {
   node: HTMLElement;
   value(): number;
+  reset(): void; // to what it was at first
 }
 
 /** amount makes an Amount between two bounds. */
 export function amount(label: string, from: number, step: number, [least, most]: [number, number], say: (n: number) => string): Amount {
   let n = from;
   const shown = el("output", { "aria-label": label }, say(n));
-  const by = (change: number) => (): void => {
-    n = Math.min(most, Math.max(least, n + change));
+  const set = (to: number): void => {
+    n = to;
     setText(shown, say(n));
   };
+  const by = (change: number) => (): void => set(Math.min(most, Math.max(least, n + change)));
   const node = el("span", { class: "amount" }, button("−", by(-step), { "aria-label": `${label}: less` }), shown, button("+", by(step), { "aria-label": `${label}: more` }));
-  return { node, value: () => n };
+  return { node, value: () => n, reset: () => set(from) };
 }
 
 /** group puts what belongs together under a name. */
