@@ -12,7 +12,7 @@ export function alarms(v: View): void {
   const root = byID("alarms");
   const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${(a.do ?? []).join("|")}`).join("\n");
   keyed(root, key, () => list.map((a, i) => (i === 0 ? large(a) : small(a))));
-  list.forEach((a, i) => age(root.children[i], v.status.elapsed_s - a.since_s));
+  list.forEach((a, i) => age(root.children[i], a, v.status.elapsed_s - a.since_s));
   document.body.dataset.alarm = frame(list);
 }
 
@@ -22,9 +22,9 @@ function frame(list: Alarm[]): "none" | "quiet" | "loud" {
   return list.length > 0 ? "quiet" : "none";
 }
 
-function age(node: Element | undefined, seconds: number): void {
+function age(node: Element | undefined, a: Alarm, seconds: number): void {
   const at = node?.querySelector(".since");
-  if (at) setText(at, alarm.since(Math.max(0, seconds)));
+  if (at) setText(at, alarm.since(a.state, Math.max(0, seconds)));
 }
 
 /** large is the most urgent alarm. */
@@ -33,8 +33,8 @@ function large(a: Alarm): HTMLElement {
     shape(a),
     word(a),
     el("div", { class: "says" },
-      el("p", { class: "title" }, alarmTitle(a), " ", state(a)),
-      el("p", {}, a.consequence),
+      el("p", { class: "title" }, alarmTitle(a), state(a)),
+      a.state === "cleared" ? null : el("p", {}, a.consequence),
       steps(a)),
     answer(a));
 }
@@ -42,7 +42,7 @@ function large(a: Alarm): HTMLElement {
 /** small is one of the others: a line. */
 function small(a: Alarm): HTMLElement {
   return el("article", { class: `alarm line ${a.state}` },
-    shape(a), word(a), el("div", { class: "says" }, el("p", {}, alarmTitle(a), " ", state(a)), steps(a)), answer(a));
+    shape(a), word(a), el("div", { class: "says" }, el("p", {}, alarmTitle(a), state(a)), steps(a)), answer(a));
 }
 
 function word(a: Alarm): HTMLElement {
@@ -52,10 +52,11 @@ function word(a: Alarm): HTMLElement {
 
 function state(a: Alarm): HTMLElement {
   const times = a.count > 1 ? ` ×${a.count}` : "";
-  return el("span", { class: "state" }, `${alarm.states[a.state]}${times} `, el("span", { class: "since" }, clock(0)));
+  return el("span", { class: "state" }, `${times} ${alarm.states[a.state]} `, el("span", { class: "since" }, clock(0)));
 }
 
 function steps(a: Alarm): HTMLElement | null {
+  if (a.state === "cleared") return null; // it is over: nothing of it is to be done any more
   const todo = (a.do ?? []).slice(0, 3);
   return todo.length === 0 ? null : el("ol", {}, ...todo.map((step) => el("li", {}, step)));
 }

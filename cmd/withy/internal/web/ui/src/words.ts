@@ -204,8 +204,8 @@ export function alarmTitle(a: Alarm): string {
 export const alarm = {
   heard: "Heard",
   over: "Over",
-  states: { raised: "", heard: "heard", cleared: "is over", latched: "is over, waits for you" },
-  since: (s: number) => `for ${clock(s)}`,
+  states: { raised: "", heard: "heard", cleared: "– over,", latched: "– over, waits for you," },
+  since: (state: Alarm["state"], s: number) => (state === "cleared" || state === "latched" ? `began ${clock(s)} ago` : `for ${clock(s)}`),
 };
 
 export const crew = {

@@ -73,3 +73,11 @@ test("the readings that are read out are evenly apart, the first and the last am
   assert.deepEqual(readings(few, 12), [["0:00:00", "no reading", "97.3 °C"]]);
   assert.deepEqual(readings({ elapsed_s: null, probes: null, events: null }, 12), []);
 });
+
+test("an alarm that is over is told by when it began, one that goes on by how long it has", async () => {
+  const { alarm } = await load("src/words.ts");
+  assert.equal(alarm.since("raised", 65), "for 1:05");
+  assert.equal(alarm.since("heard", 65), "for 1:05");
+  assert.equal(alarm.since("cleared", 65), "began 1:05 ago");
+  assert.equal(alarm.since("latched", 65), "began 1:05 ago");
+});
