@@ -151,7 +151,7 @@ export const plan = {
     ["Heat", p.heat.spare_w < 0 ? `the boiler is ${Math.round(-p.heat.spare_w)} W short` : `${Math.round(p.heat.spare_w)} W of the boiler’s ${Math.round(p.heat.boiler_w)} W to spare`],
   ],
   kettle: "The kettle",
-  noKettle: "No kettle is needed: what is in the boiler is enough.",
+  noKettle: "No kettle is needed if the boiler is full when the heat goes on.",
   kettleOn: (c: { at_min: number; pour_min: number; litres: number }) => `On at ${clockMin(c.at_min)}, poured at ${clockMin(c.pour_min)}: ${litres(c.litres)}.`,
   breaks: (b: { after_ribs: number; heat_off_min: number; fill_min: number; litres: number; again_min: number }) =>
     `A break after ${many(b.after_ribs, "rib")}: heat off at ${clockMin(b.heat_off_min)}, filled cold at ${clockMin(b.fill_min)} with ${litres(b.litres)}, hot again at ${clockMin(b.again_min)}.`,
