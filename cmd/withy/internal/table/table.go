@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"withy/steambox/unit"
 )
@@ -73,7 +74,13 @@ func Read(name string, r io.Reader, c Columns) (*File, error) {
 	if errors.Is(err, io.EOF) {
 		return nil, fmt.Errorf("%s: empty; the first line names the columns: %s", name, strings.Join(c.Required, ","))
 	} else if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return nil, f.unread(err)
+	}
+	switch first := strings.Join(header, ","); {
+	case !utf8.ValidString(first) || strings.ContainsRune(first, 0):
+		return nil, fmt.Errorf("%s: not a CSV file, or not in UTF-8: save the table as CSV (UTF-8)", name)
+	case len(header) == 1 && strings.ContainsAny(first, ";\t"):
+		return nil, fmt.Errorf("%s:1: the columns stand apart by semicolons or tabs: save the table with commas between the columns, and points in the numbers", name)
 	}
 	columns := f.header(header, c)
 	if f.mistakes != nil {
@@ -113,15 +120,37 @@ func (f *File) read(reader *csv.Reader, columns map[string]int, width int) {
 		}
 		line, _ := reader.FieldPos(0)
 		if err != nil {
-			f.add(fmt.Errorf("%s: %w", f.Name, err))
+			f.add(f.unread(err))
 			return
 		}
-		if len(cells) != width {
-			f.add(fmt.Errorf("%s:%d: %d cells where the first line has %d", f.Name, line, len(cells), width))
+		switch {
+		case len(cells) > width:
+			f.add(fmt.Errorf("%s:%d: %s where the first line has %d; is a comma meant for a decimal point?", f.Name, line, counted(len(cells)), width))
+			continue
+		case len(cells) < width:
+			f.add(fmt.Errorf("%s:%d: %s where the first line has %d", f.Name, line, counted(len(cells)), width))
 			continue
 		}
 		f.Rows = append(f.Rows, Row{file: f, Line: line, columns: columns, cells: cells})
 	}
+}
+
+// counted says how many cells there are.
+func counted(cells int) string {
+	if cells == 1 {
+		return "1 cell"
+	}
+	return fmt.Sprintf("%d cells", cells)
+}
+
+// unread says why a line can't be taken apart. All that can be wrong with one is a
+// quotation mark.
+func (f *File) unread(err error) error {
+	bad := new(csv.ParseError)
+	if !errors.As(err, &bad) {
+		return fmt.Errorf("%s: %w", f.Name, err)
+	}
+	return fmt.Errorf("%s:%d: a quotation mark (\") stands in the middle of a cell, or has no second one", f.Name, bad.StartLine)
 }
 
 // Mistake records one mistake at a line and column.
