@@ -8,7 +8,8 @@ import { alarm, alarmTitle, alarmWord, clock } from "./words";
 
 /** alarms shows all that is not normal, the most urgent first. */
 export function alarms(v: View): void {
-  const list = v.alarms ?? [];
+  const over = (a: Alarm): number => Number(a.state === "cleared"); // what nobody heard stays, below what goes on
+  const list = [...(v.alarms ?? [])].sort((a, b) => over(a) - over(b));
   const root = byID("alarms");
   const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${(a.do ?? []).join("|")}`).join("\n");
   keyed(root, key, () => list.map((a, i) => (i === 0 ? large(a) : small(a))));
