@@ -73,7 +73,7 @@ function list(bent: Bend[]): Node[] {
     problems(refusals),
     el("ol", { class: "bend-lines" }, ...bent.map(line)),
     el("div", { class: "choice send" }, button(words.add, add), teller(words.take, takeTyped, { class: "main", disabled: !typed }),
-      button(before.undo, forget, { disabled: !typed })),
+      button(before.undo, forget, { disabled: !typed && refusals.length === 0 })),
   ];
 }
 

@@ -86,7 +86,7 @@ function table(all: Line[]): Node[] {
     el("div", { class: "choice send" }, button(words.add, add),
       button(words.readBack, readBack, { disabled: all.length === 0 }),
       teller(words.take, () => void takeTyped(), { class: "main", disabled: !typed }),
-      button(before.undo, forget, { disabled: !typed })),
+      button(before.undo, forget, { disabled: !typed && refusals.length === 0 })),
     ...(keys ? [keypad(() => (current?.isConnected ? current : null), { copy: copyAbove, next: below })] : []),
   ];
 }
