@@ -102,7 +102,7 @@ var Rules = []Rule{
 		},
 	},
 	{
-		ID: DrySoon, Title: "Water for a little longer", Priority: Medium, Sound: Kettle,
+		ID: DrySoon, Title: "Time for the kettle", Priority: Medium, Sound: Kettle,
 		OnDelay: 10 * time.Second, OffDelay: time.Minute, HiddenBy: []ID{BoilerDry, DryNow, WaterLow},
 		Consequence: "The water lasts about twice as long as the kettle takes.",
 		Do:          refillSteps("Kettle on now.", "Pour it in boiling between two pulls."),
