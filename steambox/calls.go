@@ -186,7 +186,7 @@ func (s *Session) boat(r *RibState) string {
 
 // nextLoad is the next blank, the slot it goes into and when.
 func (s *Session) nextLoad() (Call, bool) {
-	if !s.Warmth.Ready || s.Resting || s.HeatOff {
+	if !s.Warmth.Ready || s.Resting || s.HeatOff || s.boiledDry() {
 		return Call{}, false
 	}
 	i := slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Place == Waiting })
@@ -211,6 +211,13 @@ func (s *Session) nextLoad() (Call, bool) {
 	}
 	c.InS = inSeconds(due)
 	return c, true
+}
+
+// boiledDry reports whether by the best guess the boiler is bare. No blank goes into a box
+// whose heat must come off, until somebody tells of water.
+func (s *Session) boiledDry() bool {
+	dry, known := s.Water.UntilDry(s.box.Boiler)
+	return known && dry.Best <= 0
 }
 
 // rhythm returns how ribs should go through the box as it is now; false if the

@@ -112,3 +112,28 @@ func TestColdDoorByLoading(t *testing.T) {
 		t.Errorf("ends %g K apart: %+v", s.GradientK, s.ColdEnd)
 	}
 }
+
+// While the boiler is dry the alarm asks for the heat to be taken off; no blank is called
+// into the box beside that. What lies in it is still called out, and once water is told
+// of, blanks are called again.
+func TestNoLoadIntoADryBoiler(t *testing.T) {
+	d := warmed(t).do(steambox.Event{Kind: steambox.Filled, Litres: 4})
+	calls := func(do steambox.CallKind) (is bool) {
+		for _, c := range d.Status().Calls {
+			is = is || c.Do == do
+		}
+		return is
+	}
+	d.load("1", "A").run(60)
+	if !calls(steambox.LoadCall) {
+		t.Fatal("no load is called while there is water")
+	}
+	d.do(steambox.Event{Kind: steambox.Level, Litres: 0.1}).run(60)
+	if calls(steambox.LoadCall) || !calls(steambox.PullCall) {
+		t.Errorf("dry: %+v", d.Status().Calls)
+	}
+	d.do(steambox.Event{Kind: steambox.Filled, Litres: 4}).run(1)
+	if !calls(steambox.LoadCall) {
+		t.Errorf("filled: %+v", d.Status().Calls)
+	}
+}
