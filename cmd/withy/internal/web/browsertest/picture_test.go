@@ -1,86 +1,82 @@
 package browsertest
 
 import (
-	"bytes"
-	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"image"
-	"image/color"
-	"image/png"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
 	"withy/sensor"
 	"withy/steambox"
+	"withy/steambox/rehearsal"
 )
 
-// stands stops the clocks of a page: what it counts down stays where it is.
-const stands = `Date.now = () => 1777629600000; performance.now = () => 1000;`
+var desktop = screen{"desktop", 1600, 1000, false}
 
-// Every view of the page looks as somebody found it good: a fifth of its size, by the
-// tolerance below. WITHY_PICTURES=1 takes them anew; look at them before they are kept.
-func TestPictures(t *testing.T) {
-	b := browser(t)
-	far := func(p *page) { p.press("#tools", "Far view") }
-	open := func(p *page) {
-		p.eval(`document.querySelectorAll("details").forEach((d) => { d.open = true; })`, nil)
-		p.wait(`document.querySelectorAll("details[open] table, details[open] svg").length > 4`)
-	}
-	for _, c := range []struct {
-		name  string
-		still func(*still) *still
-		then  func(*page) // nil: nothing
-		looks []string    // nil: dark only
-		whole bool        // all of the page, not its first screen only
-	}{
-		{"warming", func(s *still) *still { return s.tell(steambox.Event{Kind: steambox.Filled, Litres: 4}).heat(60, 40) }, nil, nil, false},
-		{"empty", (*still).warm, nil, nil, false},
-		{"near", func(s *still) *still { return s.loaded().before(40) }, nil, []string{"dark", "light", "sun"}, false},
-		{"far", func(s *still) *still { return s.loaded().before(40) }, far, []string{"dark", "light", "sun"}, false},
-		{"late", func(s *still) *still { return s.loaded().before(0).run(30) }, nil, nil, false},
-		{"late-far", func(s *still) *still { return s.loaded().before(0).run(30) }, far, nil, false},
-		{"unsure", func(s *still) *still { return unseenFor(s.loaded(), 40).run(20) }, nil, nil, false},
-		{"blind", func(s *still) *still { return unseenFor(s.loaded(), 60) }, nil, nil, false},
-		{"low", func(s *still) *still { s.loaded().level = sensor.Open; return s.run(30) }, nil, nil, false},
-		{"low-far", func(s *still) *still { s.loaded().level = sensor.Open; return s.run(30) }, far, nil, false},
-		{"pressure", func(s *still) *still { s.loaded().steamC, s.door = 104, 103; return s.run(60) }, nil, nil, false},
-		{"wait", func(s *still) *still { return s.loaded().before(40) }, open, nil, true},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			url := c.still(newStill(t)).url()
-			looks := c.looks
-			if looks == nil {
-				looks = []string{"dark"}
-			}
-			for _, size := range []screen{phone, tablet} {
-				if c.whole && size != tablet {
-					continue
-				}
-				for _, look := range looks {
-					p := b.blank(t, size)
-					if !c.whole { // a second is nothing to that, and a drawing needs its time
-						p.ask("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": stands})
-					}
-					p.ask("Page.navigate", map[string]any{"url": url})
-					p.wait(`document.body?.dataset.live === "live"`)
-					p.look("dark")
-					if look != "dark" {
-						p.eval(fmt.Sprintf(`document.querySelector('#screen input[value="%s"]').click()`, look), nil)
-					}
-					if c.then != nil {
-						c.then(p)
-					}
-					p.resize(size)
-					name := strings.Join([]string{c.name, size.name, look}, "-")
-					compared(t, name, p.picture(c.whole))
-				}
-			}
-		})
-	}
+// state is one of the shop, and what is kept of the page in it.
+type state struct {
+	name   string
+	lives  func(*still) *still
+	shows  string // what must be on the page by then; "": nothing of its own
+	sights []sight
 }
+
+// sight is one way to look at the page.
+type sight struct {
+	name  string
+	looks []string
+	far   bool
+	part  string // what is taken, and all of it; "": what is in the window
+	opens string // JavaScript that opens something first; "": nothing is opened
+	until string // what must be there then; "": nothing of its own
+}
+
+var (
+	dark     = []string{"dark"}
+	allLooks = []string{"dark", "light", "sun"}
+	near     = sight{name: "near", looks: dark}
+	far      = sight{name: "far", looks: dark, far: true}
+	box      = sight{name: "box", looks: dark, part: "#shed"} // of which a phone's window shows the top
+)
+
+const alarmed = `document.querySelector("#alarms .raised")`
+
+var states = []state{
+	{"warming", func(s *still) *still { return s.tell(steambox.Event{Kind: steambox.Filled, Litres: 4}).heat(60, 40) },
+		`!document.querySelector("#before").hidden`, []sight{near}},
+	{"empty", (*still).warm, `document.querySelector("#box .empty")`, []sight{near}},
+	{"soaking", soaking, `document.querySelector("#box .raw")`,
+		[]sight{{name: "near", looks: allLooks}, {name: "far", looks: allLooks, far: true}, box,
+			{name: "wait", looks: dark, part: "#wait", opens: openAll("#wait"), until: `document.querySelector("#wait .told-lines li") && document.querySelector("#wait svg")`},
+			{name: "past", looks: dark, part: "#past", opens: scrolled, until: `document.querySelector("#plot canvas")`}}},
+	{"late", func(s *still) *still { return s.loaded().before(0).run(30) }, `document.querySelector("#call.late")`, []sight{near, far}},
+	{"unsure", func(s *still) *still { return unseenFor(s.loaded(), 40).run(20) }, `document.querySelector("#call .unsure")`, []sight{near, far, box}},
+	{"blind", func(s *still) *still { return unseenFor(s.loaded(), 60) }, alarmed, []sight{near, far}},
+	{"low", func(s *still) *still { s.loaded().level = sensor.Open; return s.run(30) }, alarmed, []sight{near, far}},
+	{"pressure", func(s *still) *still { s.loaded().steamC, s.door = 104, 103; return s.run(60) }, alarmed, []sight{near, far}},
+	{"after", ended, `document.querySelector("#after .told-lines li")`,
+		[]sight{near, {name: "told", looks: dark, part: "#after"},
+			right("outcome", "supple"), right("pulled", "pulled"), right("fitted", "mark to")}},
+}
+
+// openAll opens the folds of a section, but none within them.
+func openAll(section string) string {
+	return fmt.Sprintf(`document.querySelectorAll(%q + " details:not(details details)").forEach((d) => { d.open = true; })`, section)
+}
+
+// scrolled brings the graph into sight: it is drawn then.
+const scrolled = `document.querySelector("#past").scrollIntoView(); new Promise((drawn) => setTimeout(drawn, 200))`
+
+// right is the first line that says a thing, with what puts it right.
+func right(name, says string) sight {
+	return sight{name: "right-" + name, looks: dark, part: ".told-lines li:has(.choice)",
+		opens: fmt.Sprintf(`[...document.querySelectorAll(".told-lines li")].find((l) => l.querySelector(".what").textContent.includes(%q)).querySelector(".line button[aria-expanded=false]")?.click()`, says),
+		until: `document.querySelector(".told-lines .choice")`}
+}
+
+// soaking has four ribs in, the first of which is due in 40 s.
+func soaking(s *still) *still { return s.loaded().before(40) }
 
 // unseenFor pulls the plug out of the probes for so many seconds, and puts it back where
 // somebody goes on.
@@ -91,166 +87,128 @@ func unseenFor(s *still, n int) *still {
 	return s
 }
 
-// picture is what is on the screen, a fifth of its size; whole: on all of the page.
-func (p *page) picture(whole bool) *image.RGBA {
-	p.t.Helper()
-	params := map[string]any{"format": "png"}
-	if whole {
-		var high float64
-		p.eval(`document.documentElement.scrollHeight`, &high)
-		var wide float64
-		p.eval(`innerWidth`, &wide)
-		params["captureBeyondViewport"] = true
-		params["clip"] = map[string]any{"x": 0, "y": 0, "width": wide, "height": min(high, 6000), "scale": 1}
+// ended has every rib out of the box, supple but for the first, and the last in the boat.
+func ended(s *still) *still {
+	bent := string(rehearsal.Cracked)
+	ribs := s.warm().View().Status.Ribs
+	for _, r := range ribs {
+		s.tell(steambox.Event{Kind: steambox.Loaded, Rib: r.Rib, Slot: "A"}).run(1).
+			tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"}).
+			tell(steambox.Event{Kind: steambox.Outcome, Rib: r.Rib, Outcome: bent})
+		bent = string(rehearsal.Supple)
 	}
-	var shot struct{ Data string }
-	if err := p.c.ask(p.t.Context(), p.session, "Page.captureScreenshot", params, &shot); err != nil {
-		p.t.Fatal(err)
-	}
-	raw, err := base64.StdEncoding.DecodeString(shot.Data)
-	if err != nil {
-		p.t.Fatal(err)
-	}
-	full, err := png.Decode(bytes.NewReader(raw))
-	if err != nil {
-		p.t.Fatal(err)
-	}
-	if dir := os.Getenv("WITHY_PICTURES_FULL"); dir != "" {
-		name := strings.ReplaceAll(p.t.Name(), "/", "-") + fmt.Sprintf("-%d.png", full.Bounds().Dx())
-		if err := os.WriteFile(filepath.Join(dir, name), raw, 0o644); err != nil {
-			p.t.Fatal(err)
-		}
-	}
-	return fifth(full)
+	return s.tell(steambox.Event{Kind: steambox.Fitted, Rib: ribs[len(ribs)-1].Rib, Mark: "port"}).run(10)
 }
 
-// fifth is a picture with one pixel for each five by five.
-func fifth(full image.Image) *image.RGBA {
-	const of = 5
-	at := full.Bounds()
-	out := image.NewRGBA(image.Rect(0, 0, at.Dx()/of, at.Dy()/of))
-	for y := range out.Rect.Dy() {
-		for x := range out.Rect.Dx() {
-			var sum [3]uint32
-			for i := range of * of {
-				r, g, b, _ := full.At(at.Min.X+of*x+i%of, at.Min.Y+of*y+i/of).RGBA()
-				sum[0], sum[1], sum[2] = sum[0]+r, sum[1]+g, sum[2]+b
-			}
-			mean := func(s uint32) uint8 { return uint8(s / (of * of) >> 8) }
-			out.SetRGBA(x, y, color.RGBA{mean(sum[0]), mean(sum[1]), mean(sum[2]), 255})
-		}
-	}
-	return out
-}
-
-// A pixel is off where one of its colours is by more than offBy of 255: that is more than
-// another way of drawing the edges of letters makes of five by five pixels. So many of a
-// picture's pixels may be off: a letter's width that differs by a Debian release, and not
-// a panel, an edge or a colour (TestPicturesDiffer).
-const (
-	offBy    = 56
-	mayBeOff = 0.005
-)
-
-// off is the share of pixels that are.
-func off(a, b *image.RGBA) float64 {
-	if a.Rect != b.Rect {
-		return 1
-	}
-	n := 0
-	for i := 0; i < len(a.Pix); i += 4 {
-		for c := range 3 {
-			if x, y := int(a.Pix[i+c]), int(b.Pix[i+c]); max(x-y, y-x) > offBy {
-				n++
-				break
-			}
-		}
-	}
-	return float64(n) / float64(len(a.Pix)/4)
-}
-
-// compared fails where a picture is not as it is kept, and puts both beside each other.
-func compared(t *testing.T, name string, got *image.RGBA) {
-	t.Helper()
-	file := filepath.Join("testdata", "pictures", name+".png")
-	if os.Getenv("WITHY_PICTURES") != "" {
-		write(t, file, got)
-		return
-	}
-	kept, err := os.Open(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer kept.Close()
-	decoded, err := png.Decode(kept)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := image.NewRGBA(decoded.Bounds())
-	for y := range want.Rect.Dy() {
-		for x := range want.Rect.Dx() {
-			want.Set(x, y, decoded.At(x, y))
-		}
-	}
-	if share := off(got, want); share > mayBeOff {
-		beside := filepath.Join(os.TempDir(), name+".png")
-		write(t, beside, got)
-		t.Errorf("%s: %.1f %% of it is off; it looks like %s now", file, 100*share, beside)
-	}
-}
-
-func write(t *testing.T, file string, picture *image.RGBA) {
-	t.Helper()
-	var b bytes.Buffer
-	encoder := png.Encoder{CompressionLevel: png.BestCompression}
-	err := encoder.Encode(&b, picture)
-	if err == nil {
-		err = os.MkdirAll(filepath.Dir(file), 0o755)
-	}
-	if err == nil {
-		err = os.WriteFile(file, b.Bytes(), 0o644)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-}
-
-// What must not pass does not: a panel gone, all moved by a finger's width, the sides
-// changed over, a colour lost.
-func TestPicturesDiffer(t *testing.T) {
+// Each view of the page looks as it did when somebody last looked at it and found it
+// good. WITHY_PICTURES=1 keeps those of now; WITHY_PICTURES_FULL=FOLDER puts them there at
+// their full size, to be looked at first.
+func TestPictures(t *testing.T) {
 	b := browser(t)
-	url := newStill(t).loaded().before(40).url()
-	for _, size := range []screen{phone, tablet} {
-		p := b.blank(t, size)
-		p.ask("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": stands})
-		p.ask("Page.navigate", map[string]any{"url": url})
-		p.wait(`document.body?.dataset.live === "live"`)
-		p.look("dark")
-		p.resize(size)
-		good := p.picture(false)
-		if share := off(good, p.picture(false)); share > mayBeOff/2 {
-			t.Errorf("%s: the same page differs from itself by %.2f %%", size.name, 100*share)
-		}
-		for what, css := range map[string]string{
-			"the rib is gone":      `#call .plate { visibility: hidden }`,
-			"all is moved":         `body { transform: translateY(20px) }`,
-			"the sides changed":    `.edge { transform: none; } .edge.port { left: auto !important; right: 0 !important } .edge.starboard { right: auto !important; left: 0 !important }`,
-			"the call lost colour": `#call, #call * { color: inherit !important; background: none !important }`,
-		} {
-			p.eval(fmt.Sprintf(`{ const wrong = new CSSStyleSheet(); wrong.replaceSync(%s); document.adoptedStyleSheets = [wrong] }`, jsText(css)), nil)
-			p.resize(size)
-			if share := off(good, p.picture(false)); share <= mayBeOff {
-				t.Errorf("%s, %s: only %.2f %% is off", size.name, what, 100*share)
-			} else {
-				t.Logf("%s, %s: %.1f %% is off", size.name, what, 100*share)
+	for _, c := range states {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			p := c.open(t, b)
+			for _, v := range c.sights {
+				for _, size := range []screen{phone, tablet, desktop} {
+					for _, look := range v.looks {
+						compare(t, strings.Join([]string{c.name, v.name, size.name, look}, "-"), p.take(size, v, look))
+					}
+				}
 			}
-			p.eval(`document.adoptedStyleSheets = []`, nil)
-			p.resize(size)
-		}
+			if said := p.console(); len(said) > 0 {
+				t.Errorf("on the console: %q", said)
+			}
+		})
 	}
 }
 
-func jsText(s string) string {
-	text, _ := json.Marshal(s) // a string always is
-	return string(text)
+// open opens the page in a state of the shop, its clocks standing and in a typeface that
+// Debian has, so that one view is one picture.
+func (c state) open(t *testing.T, b *chromium) *page {
+	t.Helper()
+	p := b.blank(t, tablet)
+	p.ask("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": stands})
+	p.ask("Emulation.setScrollbarsHidden", map[string]any{"hidden": true})
+	p.ask("Page.navigate", map[string]any{"url": c.lives(newStill(t)).url()})
+	p.wait(`document.body?.dataset.live === "live"`)
+	p.wear("")
+	p.look("dark")
+	if c.shows != "" {
+		p.wait(c.shows)
+	}
+	return p
+}
+
+// stands stops the clocks of a page: what it counts down stays where it is.
+const stands = `Date.now = () => Date.UTC(2026, 4, 1, 10); performance.now = () => 60_000;`
+
+// wear puts a style on the page, in the place of what it wore so before.
+func (p *page) wear(css string) {
+	p.t.Helper()
+	text, err := json.Marshal(`html { font-family: "DejaVu Sans"; } ` + css)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	p.eval(fmt.Sprintf(`{
+		const style = new CSSStyleSheet(); // a style element is what the page forbids
+		style.replaceSync(%s);
+		document.adoptedStyleSheets = [style];
+	}`, text), nil)
+}
+
+// take takes a picture of the page as it is seen so.
+func (p *page) take(size screen, v sight, look string) *image.RGBA {
+	p.t.Helper()
+	var isFar bool
+	if p.eval(`document.body.classList.contains("far")`, &isFar); isFar != v.far {
+		p.eval(`[...document.querySelectorAll("#tools button")].find((b) => /^(Far|Near) view$/.test(b.textContent)).click()`, nil)
+	}
+	p.eval(fmt.Sprintf(`document.querySelector("#screen input[value=%s]").click()`, look), nil)
+	p.resize(size)
+	if v.opens != "" {
+		p.eval(v.opens, nil)
+		p.settle()
+	}
+	if v.until != "" {
+		p.wait(v.until)
+	}
+	p.settle()
+	if v.part == "" {
+		return p.picture(map[string]any{"x": 0, "y": 0, "width": size.width, "height": size.height, "scale": 1})
+	}
+	long := size // a window as long as the page, so that nothing of it has to be scrolled to
+	p.eval(`document.documentElement.scrollHeight`, &long.height)
+	p.resize(long)
+	p.settle()
+	clip := map[string]any{}
+	p.eval(fmt.Sprintf(`(({ x, y, width, height }) => ({ x, y, width, height, scale: 1 }))(document.querySelector(%q).getBoundingClientRect())`, v.part), &clip)
+	return p.picture(clip)
+}
+
+// settle waits until nothing on the page changes any more.
+func (p *page) settle() {
+	p.t.Helper()
+	p.eval(`(async () => {
+		scrollTo(0, 0);
+		await document.fonts.ready;
+		let was = "";
+		for (let same = 0; same < 3;) {
+			document.querySelector("#screen input:checked").dispatchEvent(new Event("change")); // shows the view again
+			await new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn, 20)));
+			const is = document.body.outerHTML + [...document.querySelectorAll("canvas")].map((c) => c.toDataURL());
+			same = is === was ? same + 1 : 0;
+			was = is;
+		}
+	})()`, nil)
+}
+
+// picture takes a picture of a part of the window.
+func (p *page) picture(clip map[string]any) *image.RGBA {
+	p.t.Helper()
+	var shot struct{ Data []byte }
+	if err := p.c.ask(p.t.Context(), p.session, "Page.captureScreenshot", map[string]any{"format": "png", "optimizeForSpeed": true, "clip": clip}, &shot); err != nil {
+		p.t.Fatal(err)
+	}
+	return decode(p.t, shot.Data)
 }

@@ -56,8 +56,9 @@ function state(a: Alarm): HTMLElement {
   return el("span", { class: "state" }, `${times} ${alarm.states[a.state]} `, el("span", { class: "since" }, clock(0)));
 }
 
+/** steps are what to do: nothing any more where it is over. */
 function steps(a: Alarm): HTMLElement | null {
-  if (a.state === "cleared") return null; // it is over: nothing of it is to be done any more
+  if (a.state === "cleared") return null;
   const todo = (a.do ?? []).slice(0, 3);
   return todo.length === 0 ? null : el("ol", {}, ...todo.map((step) => el("li", {}, step)));
 }

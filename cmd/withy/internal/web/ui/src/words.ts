@@ -168,7 +168,7 @@ export const water = {
     const [lo, hi] = [Math.floor(w.dry_lo_s / 60), Math.floor(w.dry_hi_s / 60)];
     return hi > lo ? `dry in ${lo} to ${hi} min` : `dry in ${lo} min`;
   },
-  ribs: (w: Water) => (w.for_ribs === undefined ? `${w.ribs_to_go} ribs to go` : `for ${w.for_ribs} ribs, ${w.ribs_to_go} to go`),
+  ribs: (w: Water) => (w.for_ribs === undefined ? `${w.ribs_to_go} ${w.ribs_to_go === 1 ? "rib" : "ribs"} to go` : `for ${w.for_ribs} ${w.for_ribs === 1 ? "rib" : "ribs"}, ${w.ribs_to_go} to go`),
   low: "switch says low",
   kettle: (s: number) => `kettle on, ${clock(s)}`,
   label: (w: Water) => `Water: ${water.litres(w)}, ${water.dry(w)}, ${water.ribs(w)}.`,
