@@ -24,12 +24,12 @@ const (
 // thinner. The points of such pictures are like one at or beside their place, with no
 // colour further apart than alike, of 255. A letter has next to no hue, so that one may be
 // less apart. In TestPicturesTell letters that are placed or drawn otherwise make at most
-// 0.07 % of the points unlike, and the least of what must not be gone, the mark of a call
-// that is not sure on a desktop's screen, 0.15 %; a panel, an edge or a colour 0.3 % and more.
+// 0.04 % of the points unlike, and the least of what must not be gone, the mark of a call
+// that is not sure on a desktop's screen, 0.12 %; a panel, an edge or a colour 0.2 % and more.
 const (
-	alike      = 64
+	alike      = 80
 	alikeHue   = 24
-	mostUnlike = 0.001 // of all points
+	mostUnlike = 0.0008 // of all points
 )
 
 // unlike marks the points of two pictures that have none alike at or beside their place
