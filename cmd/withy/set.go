@@ -141,8 +141,9 @@ type settingPage struct {
 	baseUnits measure.Units
 	told      map[string]bool // keys that stand in the configuration file
 
-	mu  sync.Mutex
-	set overlay
+	mu   sync.Mutex
+	set  overlay
+	last string // id of the change that made it so
 }
 
 // withOverlay puts what was set on the page into the box that the daemon is to begin
@@ -229,9 +230,12 @@ func (p *settingPage) Set(ctx context.Context, id string, values map[string]any)
 	})
 }
 
-// take has the daemon take a change, and keeps it.
+// take has the daemon take a change, and keeps it. One that the daemon has had before is
+// kept only where nothing came after it.
 func (p *settingPage) take(ctx context.Context, id string, next overlay, units measure.Units, change func(*steambox.Box)) error {
+	taken := id == p.last
 	err := p.daemon.Set(ctx, id, func(b *steambox.Box) error {
+		taken = true
 		change(b)
 		if err := b.Check(); err != nil {
 			return &web.MistakesError{All: strings.Split(err.Error(), "\n")}
@@ -241,7 +245,10 @@ func (p *settingPage) take(ctx context.Context, id string, next overlay, units m
 	if err != nil && !errors.Is(err, daemon.ErrNotKept) {
 		return err
 	}
-	p.set = next
+	if !taken {
+		return err
+	}
+	p.set, p.last = next, id
 	return errors.Join(err, next.keep(p.data))
 }
 
@@ -298,8 +305,18 @@ func asTable(rows [][]string) []byte {
 	return b.Bytes()
 }
 
-// SetRibs puts a rib table in the place of the one in use.
+// TablesSet reports which tables were set on the page.
+func (p *settingPage) TablesSet() (ribs, bends bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.set.Ribs != nil, p.set.Bends != nil
+}
+
+// SetRibs puts a rib table in the place of the one in use; nil, the file's.
 func (p *settingPage) SetRibs(ctx context.Context, id string, text []byte) (int, error) {
+	if text == nil {
+		return p.takeRibs(ctx, id, nil)
+	}
 	f, err := table.Read("ribs", bytes.NewReader(text), ribColumns)
 	var ribs []steambox.Rib
 	if err == nil {
@@ -311,15 +328,26 @@ func (p *settingPage) SetRibs(ctx context.Context, id string, text []byte) (int,
 	if err != nil {
 		return 0, &web.MistakesError{All: strings.Split(err.Error(), "\n")}
 	}
+	return p.takeRibs(ctx, id, ribs)
+}
+
+func (p *settingPage) takeRibs(ctx context.Context, id string, ribs []steambox.Rib) (int, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	next := p.set
 	next.Ribs = ribs
+	if ribs == nil {
+		ribs = p.base.Ribs
+	}
 	return len(ribs), p.take(ctx, id, next, p.daemon.View().Units, func(b *steambox.Box) { b.Ribs = ribs })
 }
 
-// SetBends puts other test bends in the place of those in use; none takes them all away.
+// SetBends puts other test bends in the place of those in use; a table without any takes
+// them all away, and nil puts back the file's.
 func (p *settingPage) SetBends(ctx context.Context, id string, text []byte) (int, error) {
+	if text == nil {
+		return p.takeBends(ctx, id, nil)
+	}
 	f, err := table.Read("bends", bytes.NewReader(text), bendColumns)
 	var sticks []triedStick
 	if err == nil {
@@ -334,9 +362,16 @@ func (p *settingPage) SetBends(ctx context.Context, id string, text []byte) (int
 	if err != nil {
 		return 0, &web.MistakesError{All: strings.Split(err.Error(), "\n")}
 	}
+	return p.takeBends(ctx, id, bends)
+}
+
+func (p *settingPage) takeBends(ctx context.Context, id string, bends []steambox.TestBend) (int, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	next := p.set
 	next.Bends = bends
+	if bends == nil {
+		bends = p.base.TestBends
+	}
 	return len(bends), p.take(ctx, id, next, p.daemon.View().Units, func(b *steambox.Box) { b.TestBends = bends })
 }

@@ -270,6 +270,59 @@ func TestRibsOnThePage(t *testing.T) {
 	}
 }
 
+// What was set is taken back, and the file's tables are in use again, at once and at the
+// next start.
+func TestTablesTakenBack(t *testing.T) {
+	data := t.TempDir()
+	p := setBox(t, data)
+	file, n := string(p.Ribs()), len(p.base.Ribs)
+	for i, set := range []func() (int, error){
+		func() (int, error) { return p.SetRibs(t.Context(), "a", []byte("rib,length_mm\nbow,900\n")) },
+		func() (int, error) { return p.SetBends(t.Context(), "b", []byte("exposure_min,outcome\n")) },
+		func() (int, error) { return p.SetRibs(t.Context(), "c", nil) },
+		func() (int, error) { return p.SetBends(t.Context(), "d", nil) },
+	} {
+		got, err := set()
+		if want := []int{1, 0, n, len(p.base.TestBends)}[i]; got != want || err != nil {
+			t.Errorf("change %d: %d lines, %v; want %d", i, got, err, want)
+		}
+		ribs, bends := p.TablesSet()
+		if want := [][2]bool{{true, false}, {true, true}, {false, true}, {false, false}}[i]; want != [2]bool{ribs, bends} {
+			t.Errorf("change %d: set are %v, %v", i, ribs, bends)
+		}
+	}
+	if got := string(p.Ribs()); got != file {
+		t.Errorf("in use is\n%s", got)
+	}
+	if set, err := loadOverlay(data); err != nil || set.Ribs != nil || set.Bends != nil {
+		t.Errorf("kept is %+v, %v", set, err)
+	}
+}
+
+// A change whose answer got lost is sent again, maybe after another was made: that one
+// stays. The last one, which may not have been kept, is kept then.
+func TestLateChange(t *testing.T) {
+	data := t.TempDir()
+	p := setBox(t, data)
+	set := func(id string, altitude float64) {
+		t.Helper()
+		if err := p.Set(t.Context(), id, map[string]any{"place.altitude_m": altitude}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	set("a", 100)
+	set("b", 200)
+	set("a", 100)
+	if err := os.Remove(filepath.Join(data, setFile)); err != nil {
+		t.Fatal(err)
+	}
+	set("b", 200)
+	kept, err := loadOverlay(data)
+	if got := p.value(t, "place.altitude_m").Value; got != 200.0 || err != nil || kept.Values["place.altitude_m"] != 200.0 {
+		t.Errorf("in use is %v, kept %v, %v", got, kept.Values, err)
+	}
+}
+
 // A table that is longer than the box can reckon with in time is refused whole: what
 // watches the box stood still for 18 s over 8,000 test bends.
 func TestTooManyRibsAndBends(t *testing.T) {

@@ -365,6 +365,9 @@ func (d *Daemon) Set(ctx context.Context, id string, box func(*steambox.Box) err
 
 // set changes the box that there is, and the one that the next session begins with.
 func (d *Daemon) set(id string, c change) error {
+	if d.fold.Session.Knows(id) { // by now something else may have been set
+		return nil
+	}
 	now, next := d.fold.Session.Box(), d.Box
 	if err := errors.Join(c.box(&now), c.box(&next)); err != nil {
 		return err

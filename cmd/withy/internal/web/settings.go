@@ -27,7 +27,7 @@ type Setting struct {
 	None  bool     `json:"none,omitempty"`  // 0, or no word, is allowed too: it isn't told
 	Words []string `json:"words,omitempty"` // what a word may be
 	Value any      `json:"value"`           // a number, text, true or false, or a list of texts
-	From  string   `json:"from"`            // page, file or default
+	From  string   `json:"from"`            // page, file (or the environment) or default
 }
 
 // Settings is what can be set at the box. Its methods are called from many goroutines.
@@ -35,7 +35,7 @@ type Setting struct {
 // Set, SetRibs and SetBends return nil once what is set is in use and kept for the
 // next start, a *MistakesError, a *steambox.RefusedError where it can't be taken now,
 // and any other error where it could not be kept. An id that was told before counts
-// once.
+// once. A nil table takes back the one that was set, so that the file's is in use again.
 type Settings interface {
 	// List returns all that can be set.
 	List() []Setting
@@ -45,12 +45,14 @@ type Settings interface {
 	Set(ctx context.Context, id string, values map[string]any) error
 	// Ribs returns the rib table in use, as CSV.
 	Ribs() []byte
-	// SetRibs puts another table in its place and returns how many ribs it has.
+	// SetRibs puts another table in its place and returns how many ribs there are.
 	SetRibs(ctx context.Context, id string, table []byte) (int, error)
 	// Bends returns the test bends in use, as CSV.
 	Bends() []byte
 	// SetBends puts others in their place and returns how many there are.
 	SetBends(ctx context.Context, id string, table []byte) (int, error)
+	// TablesSet reports which of the two tables were set, and so can be taken back.
+	TablesSet() (ribs, bends bool)
 }
 
 // MistakesError is all that is wrong with what somebody wants to set, each with its
@@ -77,13 +79,17 @@ type Taken struct {
 	Bends int  `json:"bends,omitempty"`
 }
 
-// SettingsNow is all that can be set.
+// SettingsNow is all that can be set, and whether the tables that have a route of their
+// own were set too.
 type SettingsNow struct {
 	Settings []Setting `json:"settings"`
+	RibsSet  bool      `json:"ribs_set"`
+	BendsSet bool      `json:"bends_set"`
 }
 
 func (s *server) settingsNow(w http.ResponseWriter, _ *http.Request) {
-	s.answer(w, SettingsNow{s.settings.List()})
+	ribs, bends := s.settings.TablesSet()
+	s.answer(w, SettingsNow{s.settings.List(), ribs, bends})
 }
 
 // answer writes v out as JSON.
@@ -130,12 +136,15 @@ func shows(table func() []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) { send(w, http.StatusOK, asCSV+"; charset=utf-8", table()) }
 }
 
-// takes serves the telling of a table.
+// takes serves the telling of a table, and its taking back.
 func (s *server) takes(put func(context.Context, string, []byte) (int, error), count func(int) Taken) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		table, ok := csvBody(w, r)
-		if !ok {
-			return
+		var table []byte
+		if r.Method == http.MethodPost {
+			var ok bool
+			if table, ok = csvBody(w, r); !ok {
+				return
+			}
 		}
 		id := r.URL.Query().Get("id")
 		if !validID(id) {
@@ -190,6 +199,8 @@ func (s *server) settingRoutes() []route {
 				answers: []reply{{http.StatusOK, "The table.", asCSV, nil}}},
 			{method: "POST", path: path, handler: s.takes(put, count), does: "Put another table in the place of the " + what + ".",
 				params: id, text: asCSV, answers: answers("It is in use and kept.", reflect.TypeFor[Taken]())},
+			{method: "DELETE", path: path, handler: s.takes(put, count), does: "Take back what was set as the " + what + ": the configuration file's is in use again.",
+				params: id, answers: answers("The file's is in use.", reflect.TypeFor[Taken]())},
 		}
 	}
 	out := []route{

@@ -14,6 +14,7 @@ import (
 type told struct {
 	values  map[string]any
 	table   string
+	back    bool // a table was taken back
 	refusal error
 }
 
@@ -29,8 +30,10 @@ func (o *told) Set(_ context.Context, _ string, values map[string]any) error {
 func (o *told) Ribs() []byte  { return []byte("rib,length_mm\n1,1100\n") }
 func (o *told) Bends() []byte { return []byte("exposure_min,outcome\n2.6,supple\n") }
 
+func (o *told) TablesSet() (ribs, bends bool) { return true, false }
+
 func (o *told) SetRibs(_ context.Context, _ string, table []byte) (int, error) {
-	o.table = string(table)
+	o.table, o.back = string(table), table == nil
 	return 24, o.refusal
 }
 
@@ -51,7 +54,7 @@ func TestSettings(t *testing.T) {
 		status                   int
 		says                     string
 	}{
-		{"GET", "/api/settings", "", "", nil, 200, `"key":"place.altitude_m","group":"place","says":"Height","kind":"number","unit":"m","lo":0,"hi":5500,"value":250,"from":"file"`},
+		{"GET", "/api/settings", "", "", nil, 200, `"key":"place.altitude_m","group":"place","says":"Height","kind":"number","unit":"m","lo":0,"hi":5500,"value":250,"from":"file"}],"ribs_set":true,"bends_set":false`},
 		{"POST", "/api/settings", asJSON, `{"id":"a","set":{"place.altitude_m":1200}}`, nil, 200, `"ok":true`},
 		{"POST", "/api/settings", asJSON, `{"id":"a","set":{"place.altitude_m":9000}}`, wrong, 400, `"mistakes":["place.altitude_m: 9000 is outside 0 to 5500"]`},
 		{"POST", "/api/settings", asJSON, `{"id":"a","set":{"x":1}}`, &steambox.RefusedError{Why: "Not now."}, 409, "Not now."},
@@ -62,6 +65,8 @@ func TestSettings(t *testing.T) {
 		{"POST", "/api/settings", asCSV, `{"id":"a","set":{"x":1}}`, nil, 415, ""},
 		{"GET", "/api/ribs", "", "", nil, 200, "rib,length_mm"},
 		{"POST", "/api/ribs?id=a", asCSV, "rib,length_mm\n1,1100\n", nil, 200, `{"ok":true,"ribs":24}`},
+		{"DELETE", "/api/ribs?id=a", "", "", nil, 200, `{"ok":true,"ribs":24}`},
+		{"DELETE", "/api/ribs", "", "", nil, 400, "id: 1 to 200"},
 		{"POST", "/api/ribs?id=a", asCSV, "x", wrong, 400, "9000"},
 		{"POST", "/api/ribs", asCSV, "x", nil, 400, "id: 1 to 200"},
 		{"POST", "/api/ribs?id=a", asJSON, "x", nil, 415, "text/csv"},
@@ -85,6 +90,15 @@ func TestSettingsAreHandedOn(t *testing.T) {
 	ask(settingsHandler(o), "POST", "/api/bends?id=a", "outcome\n", "Content-Type", asCSV)
 	if o.table != "outcome\n" {
 		t.Errorf("handed on was %q", o.table)
+	}
+	for _, c := range []struct {
+		method string
+		back   bool
+	}{{"POST", false}, {"DELETE", true}} {
+		ask(settingsHandler(o), c.method, "/api/ribs?id=a", "", "Content-Type", asCSV)
+		if o.back != c.back {
+			t.Errorf("%s of nothing: taken back is %v", c.method, o.back)
+		}
 	}
 }
 

@@ -25,6 +25,7 @@ func (plain) Set(context.Context, string, map[string]any) error     { return nil
 func (plain) Ribs() []byte                                          { return []byte("rib,length_mm\n") }
 func (plain) SetRibs(context.Context, string, []byte) (int, error)  { return 0, nil }
 func (plain) Bends() []byte                                         { return []byte("exposure_min,outcome\n") }
+func (plain) TablesSet() (ribs, bends bool)                         { return false, false }
 func (plain) SetBends(context.Context, string, []byte) (int, error) { return 0, nil }
 
 // rehearse starts the program itself on a rehearsal that nobody crews, and returns

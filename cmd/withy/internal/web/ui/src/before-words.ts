@@ -66,6 +66,8 @@ export const settings = {
   set: (n: number) => (n === 0 ? "Set" : `Set ${many(n, "change")}`),
   done: "Set, and kept.",
   back: "Take back",
+  tableBack: "Back to the file’s",
+  tableIsBack: "What the configuration file says is in use again.",
   backOf: (says: string) => `${says}: take back what was set here`,
 };
 

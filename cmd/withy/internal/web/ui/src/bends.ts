@@ -3,9 +3,9 @@
 import { before, bends as words } from "./before-words";
 import { bendsFile, bendsFrom, nextBend, outcomes, type Bend } from "./bend-table";
 import { button, choice, el, keyed } from "./dom";
-import { Fetched } from "./fetched";
 import type { Step } from "./fold";
 import { teller } from "./hold";
+import { keptTable, wayBack } from "./kept-table";
 import { measuredIn } from "./measure";
 import { problems, readable } from "./mistakes";
 import { answer } from "./said";
@@ -14,7 +14,7 @@ import { difficulties } from "./table";
 import { sendTable } from "./tell";
 import { upload } from "./upload";
 
-const known = new Fetched<string>(() => "/api/bends", (r) => r.text());
+const known = keptTable("/api/bends");
 
 let all: Bend[] | null = null; // as they stand in the fields; null: as the box has them
 let typed = false;
@@ -52,23 +52,23 @@ export function bendsStep(v: View): Step {
 
 /** bendsGist is how many there are, once they are known. */
 export function bendsGist(v: View): string {
-  if (known.value !== null) return words.gist(bendsFrom(known.value).length);
+  if (known.value !== null) return words.gist(bendsFrom(known.value.csv).length);
   return told(v) ? words.tell : words.gist(0);
 }
 
 /** bends shows them as fields. */
 export function bends(root: HTMLElement): void {
   form = root;
-  const csv = known.get();
-  keyed(root, `${known.version} ${drawn} ${measuredIn()}`, () => (csv === null
+  const kept = known.get();
+  keyed(root, `${known.version} ${drawn} ${measuredIn()}`, () => (kept === null
     ? [el("p", {}, known.failed ? before.failed : before.asks)]
-    : list(all = typed && all ? all : bendsFrom(csv))));
+    : list(all = typed && all ? all : bendsFrom(kept.csv))));
 }
 
 function list(bent: Bend[]): Node[] {
   return [
     el("p", {}, words.intro()),
-    el("div", { class: "choice" }, upload((text) => void take(text)), button(words.pieces, () => pieces())),
+    el("div", { class: "choice" }, upload((text) => void take(text)), button(words.pieces, () => pieces()), wayBack("/api/bends", known, isAnother)),
     el("p", { class: "legend" }, words.piecesSay),
     problems(refusals),
     el("ol", { class: "bend-lines" }, ...bent.map(line)),
@@ -137,8 +137,13 @@ function refused(mistakes: string[]): void {
 async function take(csv: string): Promise<void> {
   const { problem, mistakes, body } = await sendTable("/api/bends", csv);
   if (problem !== "") return refused(readable(mistakes.length > 0 ? mistakes : [problem]));
+  isAnother();
+  answer(words.taken((body as { bends?: number }).bends ?? 0), false);
+}
+
+/** isAnother drops what was typed: the box has other bends. */
+function isAnother(): void {
   known.changed();
   forget();
-  answer(words.taken((body as { bends?: number }).bends ?? 0), false);
   for (const hear of listeners) hear();
 }

@@ -4,9 +4,9 @@
 import { before, ribTable as words } from "./before-words";
 import { button, el, keyed, setText } from "./dom";
 import { keepDraft, storedDraft } from "./draft";
-import { Fetched } from "./fetched";
 import type { Step } from "./fold";
 import { teller } from "./hold";
+import { keptTable, wayBack } from "./kept-table";
 import { keypad, thumbs } from "./keypad";
 import { measuredIn, type Units } from "./measure";
 import { problems, readable } from "./mistakes";
@@ -19,7 +19,7 @@ import { tryVoice } from "./voice";
 
 type Typed = Exclude<keyof Line, "bend" | "meant" | "came">;
 
-const known = new Fetched<string>(() => "/api/ribs", (r) => r.text());
+const known = keptTable("/api/ribs");
 const rest: Typed[] = ["station", "thickness", "width", "stick", "boat"];
 const measured: Typed[] = ["length", "station", "thickness", "width"];
 
@@ -66,12 +66,12 @@ function tabled(v: View): { length_m: number }[] {
 /** ribs shows the table as fields. */
 export function ribs(root: HTMLElement): void {
   form = root;
-  const csv = known.get();
+  const kept = known.get();
   if (typed && typedIn !== measuredIn()) lines = (lines ?? []).map((l) => inOwnUnits(l, typedIn));
   typedIn = measuredIn();
-  keyed(root, `${known.version} ${drawn} ${measuredIn()}`, () => (csv === null
+  keyed(root, `${known.version} ${drawn} ${measuredIn()}`, () => (kept === null
     ? [el("p", {}, known.failed ? before.failed : before.asks)]
-    : table(lines = typed && lines ? lines : fromFile(csv))));
+    : table(lines = typed && lines ? lines : fromFile(kept.csv))));
 }
 
 function table(all: Line[]): Node[] {
@@ -79,7 +79,8 @@ function table(all: Line[]): Node[] {
   return [
     el("p", {}, words.intro), el("p", { class: "legend" }, words.lengthsIn()),
     el("div", { class: "choice" }, upload((text) => void take(text)),
-      button(words.keypad, () => { withKeys = !keys; again(); }, { "aria-pressed": String(keys) })),
+      button(words.keypad, () => { withKeys = !keys; again(); }, { "aria-pressed": String(keys) }),
+      wayBack("/api/ribs", known, isAnother)),
     problems(refusals),
     el("ol", { class: "rib-lines" }, ...all.map((l, i) => line(l, i, keys))),
     el("p", { class: "sum" }, sumOf(all)),
@@ -237,12 +238,17 @@ async function take(csv: string, labels: string[] = []): Promise<void> {
     answer(before.refused, true);
     return again();
   }
-  known.changed();
-  forget();
+  isAnother();
   const n = (body as { ribs: number }).ribs;
   const sum = labels.length > 0 ? sumOf(fromFile(csv)) : words.taken(n);
   answer(words.taken(n), false);
   tryVoice(sum, 0);
+}
+
+/** isAnother drops what was typed: the box has another table. */
+function isAnother(): void {
+  known.changed();
+  forget();
   for (const hear of listeners) hear();
 }
 

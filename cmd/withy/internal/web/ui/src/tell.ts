@@ -71,18 +71,23 @@ export function sendTable(path: string, csv: string): Promise<Reply> {
   return untilTaken(`${path}?id=${newID()}`, "text/csv", csv);
 }
 
-async function untilTaken(path: string, kind: string, body: string): Promise<Reply> {
+/** withdraw takes back a table that was sent. */
+export function withdraw(path: string): Promise<Reply> {
+  return untilTaken(`${path}?id=${newID()}`, "text/csv", null, "DELETE");
+}
+
+async function untilTaken(path: string, kind: string, body: string | null, method = "POST"): Promise<Reply> {
   for (let n = 1; ; n++) {
-    const { again, ...reply } = await send(path, kind, body);
+    const { again, ...reply } = await send(path, method, kind, body);
     if (!again || n === tries) return reply;
     await new Promise((resume) => setTimeout(resume, pause));
   }
 }
 
-async function send(path: string, kind: string, body: string): Promise<Reply & { again: boolean }> {
+async function send(path: string, method: string, kind: string, body: string | null): Promise<Reply & { again: boolean }> {
   try {
     const response = await fetch(path, {
-      method: "POST",
+      method,
       headers: { "Content-Type": kind },
       body,
       signal: AbortSignal.timeout(12_000),
