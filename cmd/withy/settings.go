@@ -43,7 +43,7 @@ type settings struct {
 	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
 	Data    string              `json:"data"`
-	Told    map[string]bool     `json:"-"` // keys that stand in the file
+	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
 }
 
@@ -63,6 +63,9 @@ func readSettings(name, data string) (settings, error) {
 	s.Data = cmp.Or(data, s.Data)
 	s.Told = map[string]bool{}
 	for key := range at.of {
+		s.Told[key] = true
+	}
+	for key := range at.variable {
 		s.Told[key] = true
 	}
 	if err := errors.Join(r.mistakes...); err != nil {
