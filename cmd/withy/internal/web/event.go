@@ -116,16 +116,16 @@ func (s *server) told(w http.ResponseWriter, r *http.Request) {
 // jsonBody returns a request's body, or refuses the request.
 func jsonBody(w http.ResponseWriter, r *http.Request) (body []byte, ok bool) {
 	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
-		refuse(w, http.StatusUnsupportedMediaType, "An event is told as JSON: set Content-Type to application/json.")
+		refuse(w, http.StatusUnsupportedMediaType, "It has to be JSON: set Content-Type to application/json.")
 		return nil, false
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
 	if tooLong := (*http.MaxBytesError)(nil); errors.As(err, &tooLong) {
-		refuse(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("An event is at most %d bytes long.", mostBody))
+		refuse(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("It may be %d bytes long at most.", mostBody))
 		return nil, false
 	}
 	if err != nil {
-		refuse(w, http.StatusBadRequest, "The event did not arrive whole. Tell it again.")
+		refuse(w, http.StatusBadRequest, "It did not arrive whole. Tell it again.")
 		return nil, false
 	}
 	return body, true
