@@ -27,7 +27,8 @@ func Settings(w *rehearsal.World) steambox.Box {
 	boat, plate := rehearsal.TheBoat(), w.Boiler()
 	b.Name, b.Boat, b.Rehearsal = boat.Shop, boat.Name, true
 	b.LengthM, b.PressurePa, b.Measured = float64(w.Length()), w.AmbientPa(), true
-	b.ShopC, b.WoodC = float64(w.ShopC()), float64(w.ShopC())
+	shop := math.Round(10*float64(w.ShopC())) / 10 // as a thermometer on the wall says it
+	b.ShopC, b.WoodC = shop, shop
 	for _, p := range w.Probes() {
 		b.Probes = append(b.Probes, steambox.BoxProbe{Name: p.Name, XM: float64(p.X), LagS: 10, Calibrated: w.Calibrated()})
 	}
