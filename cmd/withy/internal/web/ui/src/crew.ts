@@ -6,7 +6,7 @@ import { hold as holdWords, side } from "./device-words";
 import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
 import { teller } from "./hold";
 import { vessel, type Vessel } from "./measure";
-import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View, type Water } from "./state";
+import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View } from "./state";
 import { tell } from "./tell";
 import { crew as words } from "./words";
 
@@ -15,7 +15,7 @@ const marks: Mark[] = ["port", "starboard"];
 const wheres = ["outside", "inside", "snapped"] as const;
 const lately = 3; // ribs whose bend may still be told
 
-let poured: { amount: Amount; by: Vessel; fullL: number } | null = null; // as the crew set it
+let poured: { amount: Amount; by: Vessel; fullL: number; cold: boolean } | null = null; // as the crew set it
 let chosen = ""; // the blank that goes in next, where it is not the first waiting
 let cracked = ""; // the rib whose crack is asked about
 let asked = false; // "can I stop?" is open
@@ -122,7 +122,7 @@ function crack(rib: string): HTMLElement {
 }
 
 function pot(root: Element, s: Status): void {
-  const { amount: so, by, fullL } = pouring(s.water);
+  const { amount: so, by, fullL } = pouring(s);
   const refill = s.boiler_kind === "open-pot";
   // Once told, it is a kettle again: what was read off a sight tube isn't what goes in next.
   const told = (kind: "refilled" | "filled" | "level") => (): void => {
@@ -139,13 +139,16 @@ function pot(root: Element, s: Status): void {
       : teller(words.heatOff, () => say({ kind: "heat", on: false })))]);
 }
 
-/** pouring is how much water is told of: a kettle of it at first, by halves of what volumes are typed in, and no more than the boiler or the kettle holds. */
-function pouring(w: Water): { amount: Amount; by: Vessel; fullL: number } {
-  const by = vessel();
-  if (poured?.by.name === by.name && poured.fullL === w.full_l) return poured;
+/**
+ * pouring is how much water is told of: at first all that the boiler holds while it doesn’t boil, else a kettle
+ * of it; by halves of what volumes are typed in, and no more than the boiler or the kettle holds.
+ */
+function pouring(s: Status): { amount: Amount; by: Vessel; fullL: number } {
+  const [by, w, cold] = [vessel(), s.water, !s.water.boiling];
+  if (poured?.by.name === by.name && poured.fullL === w.full_l && poured.cold === cold) return poured;
   const kettle = Math.max(1, Math.round((2 * w.kettle_l) / by.litres)) / 2;
   const most = Math.max(kettle, w.full_l / by.litres);
-  poured = { by, fullL: w.full_l, amount: amount(words.poured, kettle, 0.5, [0.5, most], (n) => `${n.toFixed(1)} ${by.name}`) };
+  poured = { by, fullL: w.full_l, cold, amount: amount(words.poured, cold ? most : kettle, 0.5, [0.5, most], (n) => `${n.toFixed(1)} ${by.name}`) };
   return poured;
 }
 
