@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/json"
 	"errors"
@@ -164,6 +165,22 @@ func printJSON(w io.Writer, v any) error {
 func oneFile(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
 		return fmt.Errorf("%s takes one file, got %d; see withy %s --help", cmd.Name(), len(args), cmd.Name())
+	}
+	return nil
+}
+
+// writePage writes a page to the file that a flag names, or to out where it names none.
+func writePage(out io.Writer, flag, name string, write func(io.Writer) error) error {
+	var page bytes.Buffer
+	if err := write(&page); err != nil {
+		return err
+	}
+	if name == "" {
+		_, err := page.WriteTo(out)
+		return err
+	}
+	if err := os.WriteFile(name, page.Bytes(), 0o666); err != nil {
+		return fmt.Errorf("%s: %w", flag, err)
 	}
 	return nil
 }

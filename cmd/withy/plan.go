@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -142,7 +141,7 @@ func (f *planFlags) run(out io.Writer, name string) error {
 	}
 	day.Units = units
 	if *f.page != "" {
-		if err := writePage(*f.page, day.Sheet()); err != nil {
+		if err := writePage(out, "--page", *f.page, day.Sheet().WriteHTML); err != nil {
 			return err
 		}
 	}
@@ -155,15 +154,6 @@ func (f *planFlags) run(out io.Writer, name string) error {
 		return errWrong
 	}
 	return err
-}
-
-// writePage writes the page to be printed.
-func writePage(name string, s *sheet.Sheet) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return fmt.Errorf("--page: %w", err)
-	}
-	return errors.Join(s.WriteHTML(f), f.Close())
 }
 
 // make plans the day for a table that has been read.

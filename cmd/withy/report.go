@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -77,21 +76,13 @@ func reportOnRecord(ctx context.Context, data, id string) (out *report.Report, e
 // printReport writes the page to its file if one is named, and the JSON or else the page
 // to out.
 func printReport(out io.Writer, r *report.Report, u measure.Units, name string, asJSON bool) error {
-	var page bytes.Buffer
-	if err := r.WriteHTML(&page, time.Local, u); err != nil {
-		return err
-	}
-	if name != "" {
-		if err := os.WriteFile(name, page.Bytes(), 0o666); err != nil {
-			return fmt.Errorf("--html: %w", err)
+	if name != "" || !asJSON {
+		if err := writePage(out, "--html", name, func(w io.Writer) error { return r.WriteHTML(w, time.Local, u) }); err != nil {
+			return err
 		}
 	}
-	switch {
-	case asJSON:
+	if asJSON {
 		return printJSON(out, r)
-	case name == "":
-		_, err := page.WriteTo(out)
-		return err
 	}
 	return nil
 }

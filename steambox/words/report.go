@@ -77,6 +77,15 @@ func BentCounts(c steambox.Counts) string {
 	if all == 0 {
 		return "No rib was bent."
 	}
+	out := fmt.Sprintf("%s bent: %s.", countRibs(all), Outcomes(c))
+	if c.ToGo > 0 {
+		out += fmt.Sprintf(" %d to go.", c.ToGo)
+	}
+	return out
+}
+
+// Outcomes lists how ribs bent: 12 supple, 1 cracked; "none" without any.
+func Outcomes(c steambox.Counts) string {
 	var said []string
 	for _, one := range []struct {
 		n   int
@@ -86,11 +95,10 @@ func BentCounts(c steambox.Counts) string {
 			said = append(said, fmt.Sprintf("%d %s", one.n, one.how))
 		}
 	}
-	out := fmt.Sprintf("%s bent: %s.", countRibs(all), strings.Join(said, ", "))
-	if c.ToGo > 0 {
-		out += fmt.Sprintf(" %d to go.", c.ToGo)
+	if len(said) == 0 {
+		return "none"
 	}
-	return out
+	return strings.Join(said, ", ")
 }
 
 // EndsShared says how much of the steam end's heat the door end of the ribs took, over

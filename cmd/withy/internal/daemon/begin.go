@@ -127,7 +127,7 @@ func FoldRecord(r *record.Record, left *record.Resume) (*Fold, error) {
 		if err != nil {
 			return nil, err
 		}
-		past := func() ([]steambox.Entry, error) { return history(r, left.ID, e.Seq-1) }
+		past := func() ([]steambox.Entry, error) { return entriesUntil(r, left.ID, e.Seq-1) }
 		if err := fold.enter(e, past); err != nil {
 			return nil, err
 		}
@@ -153,7 +153,7 @@ func Follow(b steambox.Box, entries iter.Seq2[record.Entry, error], look func(*F
 // FollowRecord is Follow for a session on record. It keeps no sample, and reads the
 // session again for each correction in it. It ends with ctx, and then that is the error.
 func FollowRecord(ctx context.Context, r *record.Record, s record.Session, look func(*Fold, record.Entry)) (*Fold, error) {
-	past := func(before int64) ([]steambox.Entry, error) { return history(r, s.ID, before-1) }
+	past := func(before int64) ([]steambox.Entry, error) { return entriesUntil(r, s.ID, before-1) }
 	return follow(s.Box, until(ctx, r.Entries(s.ID, 0)), past, look)
 }
 

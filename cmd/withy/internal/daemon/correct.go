@@ -51,7 +51,7 @@ func (d *Daemon) correct(c command) {
 	at, id, box, unkept := d.elapsed(), d.id, d.fold.Session.Begun(), slices.Clone(d.unkept)
 	d.correcting = &correction{command: c, at: at, session: id}
 	go func() {
-		past, err := history(d.Record, id, through)
+		past, err := entriesUntil(d.Record, id, through)
 		if err != nil {
 			d.copies <- corrected{err: err}
 			return
@@ -61,9 +61,9 @@ func (d *Daemon) correct(c command) {
 	}()
 }
 
-// history returns what is on record of a session up to the entry with sequence
+// entriesUntil returns what is on record of a session up to the entry with sequence
 // number through.
-func history(r *record.Record, id string, through int64) ([]steambox.Entry, error) {
+func entriesUntil(r *record.Record, id string, through int64) ([]steambox.Entry, error) {
 	var past []steambox.Entry
 	for e, err := range r.Entries(id, 0) {
 		if err != nil {

@@ -40,6 +40,16 @@ func (r *Record) Unfinished() (*Resume, error) {
 	return r.resume(r.db, r.session)
 }
 
+// Left returns what there is of any session on record, as Unfinished does of the one that
+// goes on. Errors wrap ErrUnknown or ErrDamaged.
+func (r *Record) Left(id string) (*Resume, error) {
+	n, err := number(r.reads, id)
+	if err != nil {
+		return nil, failure(r.path, err)
+	}
+	return r.resume(r.reads, n)
+}
+
 // resume reads what there is of session n.
 func (r *Record) resume(q querier, n int64) (*Resume, error) {
 	s, clock, err := header(q, n)

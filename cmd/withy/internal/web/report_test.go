@@ -58,11 +58,10 @@ func TestNoReport(t *testing.T) {
 		status int
 		says   string
 	}{
-		{"?session=", nil, 400, "session: the name of one in the log"},
-		{"?session=a&session=b", nil, 400, "given once"},
+		{"?session=a&session=b", nil, 400, "session: given more than once"},
 		{"?boat=x&session=", nil, 400, "there is no such parameter"},
 		{"?session=%zz", nil, 400, "not well formed"},
-		{"?session=gone", fmt.Errorf("x: %w", record.ErrUnknown), 404, "There is no session"},
+		{"?session=gone", fmt.Errorf("x: %w", record.ErrUnknown), 404, "There is no such session"},
 		{"", errors.New("disk"), 503, "Try again."},
 	} {
 		s := newShelf()

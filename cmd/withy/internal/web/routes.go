@@ -61,6 +61,7 @@ func (s *server) routes(metrics http.Handler) []route {
 	out = append(out, s.apiRoutes()...)
 	out = append(out, s.planRoutes()...)
 	out = append(out, s.reportRoute())
+	out = append(out, s.historyRoutes()...)
 	if s.settings != nil {
 		out = append(out, s.settingRoutes()...)
 	}

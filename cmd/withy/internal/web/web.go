@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/history"
 	"withy/cmd/withy/internal/report"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
@@ -43,6 +44,9 @@ type Box interface {
 	// takes as long as going through the session does. Errors wrap record.ErrUnknown
 	// where there is no such session.
 	Report(ctx context.Context, session string) (*report.Report, error)
+	// History returns what the sessions on record come to, rehearsals if this is one, or
+	// else the others.
+	History(ctx context.Context) (*history.History, error)
 	// Healthy returns nil while the loop is alive and sensing, else a sentence that
 	// says what is missing.
 	Healthy() error

@@ -14,6 +14,7 @@ import (
 	"testing/fstest"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/history"
 	"withy/cmd/withy/internal/report"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
@@ -35,7 +36,12 @@ type shelf struct {
 	reported []string
 	report   *report.Report
 	noReport error
+
+	history   *history.History
+	noHistory error
 }
+
+func (s *shelf) History(context.Context) (*history.History, error) { return s.history, s.noHistory }
 
 func newShelf() *shelf {
 	return &shelf{view: &view.View{Seq: 1, Session: "s1"}, changed: make(chan struct{})}

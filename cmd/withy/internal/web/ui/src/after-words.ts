@@ -24,5 +24,7 @@ export const after = {
   ].filter((line) => line !== ""),
   report: "The report of this run",
   reportSays: "opens in a tab of its own, to keep or to print.",
+  history: "All sessions",
+  historySays: "what worked in each stick, what broke, and how this box went.",
   next: "The next boat: what these bends showed of the wood is kept for it. A new log begins by itself once the box has been cold for six hours.",
 };

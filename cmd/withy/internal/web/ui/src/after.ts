@@ -38,6 +38,7 @@ export function after(v: View, corrections: Fold): void {
   keyed(left, todo.join("\n"), () => (todo.length === 0 ? [] : [el("h3", {}, words.todo), el("ul", {}, ...todo.map((t) => el("li", {}, t)))]));
   keyed(report, "", () => [
     el("p", {}, el("a", { href: "/report", target: "_blank", rel: "noopener" }, words.report), " ", words.reportSays),
+    el("p", {}, el("a", { href: "/history", target: "_blank", rel: "noopener" }, words.history), ": ", words.historySays),
     el("p", {}, words.next),
   ]);
 }

@@ -123,6 +123,7 @@ export const bends = {
   tell: "bends tell of the stick",
   intro: () => `Bends of this stick from before: the heat each had, in minutes at ${degrees(100)}, and how it went. They are best made at the tightest bend of the boat.`,
   pieces: "Load test pieces now",
+  history: "What worked in each stick before",
   piecesSay: "Three offcuts together, pulled one after the other, then two more where the page suggests. The day before is best: keep tomorrow’s blanks wet, wrapped and in the shade.",
   heads: { heat: "Heat", outcome: "Bent", stick: "Stick", thickness: "Thickness", bend: "Bend" },
   of: (what: string, n: number) => `${what} of bend ${n}`,

@@ -70,6 +70,7 @@ function list(bent: Bend[]): Node[] {
     el("p", {}, words.intro()),
     el("div", { class: "choice" }, upload((text) => void take(text)), button(words.pieces, () => pieces()), wayBack("/api/bends", known, isAnother)),
     el("p", { class: "legend" }, words.piecesSay),
+    el("p", {}, el("a", { href: "/history", target: "_blank", rel: "noopener" }, words.history)),
     problems(refusals),
     el("ol", { class: "bend-lines" }, ...bent.map(line)),
     el("div", { class: "choice send" }, button(words.add, add), teller(words.take, takeTyped, { class: "main", disabled: !typed }),

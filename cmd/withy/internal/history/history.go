@@ -1,0 +1,217 @@
+// Package history tells what all sessions on record come to: which soak worked in which
+// stick, how much of it broke, how this box's ends and its boil-off went over time.
+//
+// A Day is what is kept of one session, made of its folded state; a History is what
+// several come to: plain numbers, the --json of the verb. The package reads no file and no
+// clock.
+package history
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+
+	"withy/cmd/withy/internal/record"
+	"withy/steambox"
+	"withy/steambox/median"
+	"withy/steambox/unit"
+	"withy/steambox/window"
+)
+
+// Day is one session. Heat is in minutes at 100 °C.
+type Day struct {
+	Session   string          `json:"session"`
+	Began     time.Time       `json:"began"` // by a clock that anybody may set
+	LastedS   float64         `json:"lasted_s"`
+	Box       string          `json:"box"`
+	Boat      string          `json:"boat"`
+	Rehearsal bool            `json:"rehearsal"`
+	Finished  bool            `json:"finished"`          // the box has gone cold; else it goes on, or was left
+	WarmS     *float64        `json:"warm_s"`            // from the beginning until the box was ready; null: never
+	Ratio     *float64        `json:"ratio"`             // heat at the door end over the steam end's, middle of all ribs; null without any
+	RateLH    *[3]float64     `json:"rate_l_per_h"`      // boiled off in an hour: best guess, least, most; null where it never boiled
+	Bent      steambox.Counts `json:"bent"`              // test pieces apart
+	Ribs      []Rib           `json:"ribs"`              // that were pulled, in that order
+	Why       string          `json:"why_not,omitempty"` // it can't be read; nothing else is told of it then
+}
+
+// Rib is one that was pulled.
+type Rib struct {
+	Rib         string         `json:"rib"`
+	Boat        string         `json:"boat"`
+	Stick       string         `json:"stick"`
+	Bend        string         `json:"bend"` // how hard: easy, middling or hard
+	ThicknessMM float64        `json:"thickness_mm"`
+	PulledS     float64        `json:"pulled_s"` // since the session began
+	SoakS       float64        `json:"soak_s"`
+	SteamMin    float64        `json:"steam_min"` // heat at the steam end
+	DoorMin     float64        `json:"door_min"`
+	Outcome     window.Outcome `json:"outcome"` // supple, stiff, cracked, or "" for untold
+	Where       string         `json:"where"`   // of a crack
+	Mark        string         `json:"mark"`
+	Test        bool           `json:"test"`
+}
+
+// cooler is the heat of the end that had less.
+func (r *Rib) cooler() float64 { return min(r.SteamMin, r.DoorMin) }
+
+// NewDay is what is kept of a session.
+func NewDay(s record.Summary, session *steambox.Session) Day {
+	now := session.Status()
+	d := Day{
+		Session: s.ID, Began: s.Began, LastedS: s.Lasted.Seconds(), Box: s.Box, Boat: s.Boat, Rehearsal: s.Rehearsal, Finished: s.Finished,
+		WarmS: now.Warm.ReadyS, Bent: now.Bent, Ribs: []Rib{},
+	}
+	if now.Warm.FirstSteamS != nil {
+		d.RateLH = &[3]float64{now.Water.RateLH, now.Water.RateLo, now.Water.RateHi}
+	}
+	var ratios []float64
+	for _, r := range now.Ribs {
+		if r.Place != steambox.Out || r.PullHeat == nil {
+			continue
+		}
+		steam, door := r.PullHeat[unit.SteamEnd].Min, r.PullHeat[unit.DoorEnd].Min
+		d.Ribs = append(d.Ribs, Rib{
+			Rib: r.Rib, Boat: r.Boat, Stick: r.Stick, Bend: cmp.Or(r.Bend, string(window.Middling)), ThicknessMM: 1000 * r.ThickM,
+			PulledS: r.PulledS, SoakS: r.SoakS, SteamMin: steam, DoorMin: door,
+			Outcome: window.Outcome(r.Outcome), Where: r.Where, Mark: r.Mark, Test: r.Test,
+		})
+		if steam > 0 {
+			ratios = append(ratios, door/steam)
+		}
+	}
+	slices.SortStableFunc(d.Ribs, func(a, b Rib) int { return cmp.Compare(a.PulledS, b.PulledS) })
+	if len(ratios) > 0 {
+		m := median.Of(ratios)
+		d.Ratio = &m
+	}
+	return d
+}
+
+// History is what several sessions come to.
+type History struct {
+	Days   []Day   `json:"sessions"` // the oldest first
+	Sticks []Stick `json:"sticks"`   // by name, then by how hard they were bent
+}
+
+// Stick is what the bends of one stick come to, of those bent as hard.
+type Stick struct {
+	Stick    string          `json:"stick"`
+	Bend     string          `json:"bend"`
+	Sessions []string        `json:"sessions"`
+	Bent     steambox.Counts `json:"bent"`
+	Broke    *float64        `json:"broke"`  // share of those told of that cracked; null: none was told of
+	Worked   *Worked         `json:"worked"` // what the supple ones had; null without any
+}
+
+// Worked is what the ribs that came out supple had: the middle one, the least and the
+// greatest, of the soak in s and of the heat of the cooler end in minutes at 100 °C.
+type Worked struct {
+	SoakS   [3]float64 `json:"soak_s"`
+	HeatMin [3]float64 `json:"heat_min"`
+}
+
+// New puts sessions together, the oldest first.
+func New(days []Day) *History {
+	h := &History{Days: slices.Clone(days), Sticks: []Stick{}}
+	if h.Days == nil {
+		h.Days = []Day{}
+	}
+	slices.SortStableFunc(h.Days, func(a, b Day) int { return a.Began.Compare(b.Began) })
+	type kind struct{ stick, bend string }
+	worked := map[kind][]Rib{}
+	at := map[kind]int{}
+	for _, d := range h.Days {
+		for _, r := range d.Ribs {
+			k := kind{r.Stick, r.Bend}
+			i, ok := at[k]
+			if !ok {
+				i = len(h.Sticks)
+				at[k] = i
+				h.Sticks = append(h.Sticks, Stick{Stick: r.Stick, Bend: r.Bend, Sessions: []string{}})
+			}
+			h.Sticks[i].count(r, d.Session)
+			if r.Outcome == window.Supple {
+				worked[k] = append(worked[k], r)
+			}
+		}
+	}
+	for i := range h.Sticks {
+		s := &h.Sticks[i]
+		s.finish(worked[kind{s.Stick, s.Bend}])
+	}
+	slices.SortFunc(h.Sticks, func(a, b Stick) int {
+		return cmp.Or(strings.Compare(a.Stick, b.Stick), cmp.Compare(hardness(a.Bend), hardness(b.Bend)))
+	})
+	return h
+}
+
+func hardness(bend string) int { return slices.Index(window.Difficulties, window.Difficulty(bend)) }
+
+func (s *Stick) count(r Rib, session string) {
+	if !slices.Contains(s.Sessions, session) {
+		s.Sessions = append(s.Sessions, session)
+	}
+	switch r.Outcome {
+	case window.Supple:
+		s.Bent.Supple++
+	case window.Stiff:
+		s.Bent.Stiff++
+	case window.Cracked:
+		s.Bent.Cracked++
+	default:
+		s.Bent.Untold++
+	}
+}
+
+func (s *Stick) finish(supple []Rib) {
+	if told := s.Bent.Supple + s.Bent.Stiff + s.Bent.Cracked; told > 0 {
+		share := float64(s.Bent.Cracked) / float64(told)
+		s.Broke = &share
+	}
+	if len(supple) == 0 {
+		return
+	}
+	spread := func(of func(*Rib) float64) [3]float64 {
+		all := make([]float64, len(supple))
+		for i := range supple {
+			all[i] = of(&supple[i])
+		}
+		return [3]float64{median.Of(slices.Clone(all)), slices.Min(all), slices.Max(all)}
+	}
+	s.Worked = &Worked{SoakS: spread(func(r *Rib) float64 { return r.SoakS }), HeatMin: spread((*Rib).cooler)}
+}
+
+// Find returns what all words of a text are found in: of a session the beginning of its
+// name or date and its box and boat, of a rib its number, boat and stick. A session in
+// which only ribs are found has only those. Capitals count for nothing.
+func (h *History) Find(text string) *History {
+	asked := strings.Fields(strings.ToLower(text))
+	if len(asked) == 0 {
+		return h
+	}
+	var days []Day
+	for _, d := range h.Days {
+		left := slices.DeleteFunc(slices.Clone(asked), d.has)
+		d.Ribs = slices.DeleteFunc(slices.Clone(d.Ribs), func(r Rib) bool {
+			return slices.ContainsFunc(left, func(word string) bool { return !r.has(word) })
+		})
+		if len(left) == 0 || len(d.Ribs) > 0 {
+			days = append(days, d)
+		}
+	}
+	return New(days)
+}
+
+func (d *Day) has(word string) bool {
+	return strings.HasPrefix(d.Session, word) || strings.HasPrefix(d.Began.Format(time.DateOnly), word) || within(word, d.Box, d.Boat)
+}
+
+func (r *Rib) has(word string) bool {
+	return strings.EqualFold(r.Rib, word) || within(word, r.Boat, r.Stick)
+}
+
+func within(word string, texts ...string) bool {
+	return slices.ContainsFunc(texts, func(t string) bool { return strings.Contains(strings.ToLower(t), word) })
+}
