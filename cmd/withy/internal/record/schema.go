@@ -94,13 +94,17 @@ func openReader(path string) *sql.DB {
 	return db
 }
 
+// vfs is how SQLite holds files: for this process alone. Tests put one in its place
+// whose writes fail.
+var vfs = "unix-excl"
+
 // dsn names the file to the driver. It is held for this process alone, so that the
 // index of the write-ahead file stays in memory: in a file of its own it would be
 // written to the card again and again.
 func dsn(path string, waitMs int, more string) string {
 	u := url.URL{Scheme: "file", Path: path}
-	return fmt.Sprintf("%s?vfs=unix-excl&_busy_timeout=%d&_pragma=page_size(%d)&_pragma=cache_size(-%d)&_pragma=wal_autocheckpoint(%d)&_synchronous=FULL&%s",
-		u.String(), waitMs, pageSize, cacheKiB, checkpoint, more)
+	return fmt.Sprintf("%s?vfs=%s&_busy_timeout=%d&_pragma=page_size(%d)&_pragma=cache_size(-%d)&_pragma=wal_autocheckpoint(%d)&_synchronous=FULL&%s",
+		u.String(), vfs, waitMs, pageSize, cacheKiB, checkpoint, more)
 }
 
 // prepare refuses a file that isn't ours to write, before anything is changed,
