@@ -123,7 +123,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		troubles = append(troubles, trouble)
 	}
 	d, err := daemon.New(daemon.Options{
-		Box: told, Source: box, Record: rec, Units: units, Speed: f.speed, Troubles: troubles,
+		Box: told, Source: box, Record: rec, Unkept: rec == nil, Units: units, Speed: f.speed, Troubles: troubles,
 		Done: behind.Follow, Log: log,
 	})
 	if err != nil {

@@ -74,7 +74,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if trouble := withOverlay(settings, &s.Box, &s.Units); trouble != "" {
 		more = append(more, trouble)
 	}
-	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
+	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Unkept: rec == nil, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
 	var beside []func(context.Context)
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -46,9 +45,9 @@ func (d *Daemon) fresh() error {
 	if err != nil {
 		return err
 	}
-	d.fold, d.origin, d.shot, d.unkept = fold, d.Source.Now(), 0, nil
+	d.fold, d.origin, d.shot, d.id = fold, d.Source.Now(), 0, ""
 	_ = d.keep(func() error {
-		d.id, err = d.Record.Begin(d.Box, d.Source.Boot(), d.origin, time.Now())
+		_, err := d.Record.Begin(d.Box, d.Source.Boot(), d.origin, time.Now())
 		return err
 	})
 	return nil
@@ -219,34 +218,4 @@ func (d *Daemon) finish(at time.Duration) {
 	if err := d.fresh(); err != nil {
 		panic("daemon: a box that was good is not any more: " + err.Error())
 	}
-}
-
-// notWritten is shown while the record can't be written.
-const notWritten = "The record can't be written; what happens now is lost at the next restart."
-
-// keep writes to the record if there is one. A failure is a trouble that people
-// are shown until a write goes well, and ErrNotKept for who may want to know; the
-// watch goes on.
-func (d *Daemon) keep(write func() error) error {
-	if d.Record == nil {
-		return nil
-	}
-	if err := write(); err != nil {
-		d.trouble(notWritten, err)
-		return ErrNotKept
-	}
-	d.Troubles = slices.DeleteFunc(d.Troubles, func(t string) bool { return t == notWritten })
-	return nil
-}
-
-// keepSnapshot puts the whole state on record.
-func (d *Daemon) keepSnapshot() {
-	d.shot = cmp.Or(d.fold.Session.Elapsed(), d.shot)
-	_ = d.keep(func() error {
-		b, err := d.fold.Snapshot()
-		if err != nil {
-			return err
-		}
-		return d.Record.Snapshot(d.fold.Session.Elapsed(), b)
-	})
 }

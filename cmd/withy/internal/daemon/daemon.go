@@ -41,6 +41,7 @@ type Options struct {
 	Box      steambox.Box
 	Source   source
 	Record   *record.Record // nil: nothing is kept
+	Unkept   bool           // something ought to be kept and can't be: an alarm
 	Sounds   player         // nil: silence
 	Lamp     shower         // nil: none
 	Buttons  map[string]string
@@ -71,8 +72,8 @@ type Daemon struct {
 	pressed  pressed          // the last press that was taken
 	answer   view.Answer      // to it
 
-	unkept     []steambox.Entry // events that count and could not be kept
-	correcting *correction      // nil: none is under way
+	lost       bool        // the record can't be written
+	correcting *correction // nil: none is under way
 	copies     chan corrected
 }
 
@@ -167,6 +168,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
+	d.keeping(sweep.At)
 	for _, p := range sweep.Presses {
 		d.press(p)
 	}
@@ -242,21 +244,19 @@ func (d *Daemon) do(e steambox.Event) error {
 }
 
 // enter takes an event: checked, on disk, folded, in that order. One that can't be
-// stored counts all the same, and ErrNotKept says that it wasn't.
+// stored counts all the same, and ErrNotKept says that it wasn't; told again once it
+// could be, it is well.
 func (d *Daemon) enter(e steambox.Event) error {
 	if err := d.fold.Check(e); err != nil {
 		return err
 	}
 	if d.fold.Session.Knows(e.ID) {
-		return nil
+		return d.keepWaiting()
 	}
 	at := d.elapsed()
 	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
 	if err := d.fold.Do(at, e); err != nil {
 		return err
-	}
-	if kept != nil {
-		d.unkept = append(d.unkept, steambox.Entry{At: at, Event: &e})
 	}
 	d.note(steambox.Entry{At: at, Event: &e})
 	d.told(e)
@@ -398,20 +398,22 @@ func (d *Daemon) ask(ctx context.Context, c command) error {
 
 // Trace returns a stretch of the session's past, at most so many moments.
 func (d *Daemon) Trace(_ context.Context, fromS, toS float64, most int) (view.Trace, error) {
-	if d.Record == nil {
+	session := d.View().Session
+	if d.Record == nil || session == "" {
 		return view.Trace{}, ErrNotKept
 	}
-	return d.Record.Trace(d.View().Session, fromS, toS, most)
+	return d.Record.Trace(session, fromS, toS, most)
 }
 
 // Report returns the report of a session on record, "" for the one that goes on. The
 // loop has no part in it. Errors wrap record.ErrUnknown where there is no such session,
 // and ErrNotKept where nothing is kept.
 func (d *Daemon) Report(ctx context.Context, session string) (*report.Report, error) {
-	if d.Record == nil {
+	session = cmp.Or(session, d.View().Session)
+	if d.Record == nil || session == "" {
 		return nil, ErrNotKept
 	}
-	return Report(ctx, d.Record, cmp.Or(session, d.View().Session))
+	return Report(ctx, d.Record, session)
 }
 
 // staleAfter is how long the loop may go without a sweep before it counts as dead.

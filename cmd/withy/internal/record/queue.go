@@ -73,7 +73,7 @@ func (q *queue) record() {
 func (q *queue) idle() bool {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	return !q.recording
+	return !q.recording || q.stopped
 }
 
 // enter puts a piece behind all that is pending.
