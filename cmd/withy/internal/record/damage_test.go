@@ -117,6 +117,9 @@ func TestNewerIsLeftAlone(t *testing.T) {
 	if !bytes.Equal(before, after) {
 		t.Error("it was changed")
 	}
+	if there, err := os.ReadDir(dir); err != nil || len(there) != 1 {
+		t.Errorf("beside it: %v, %v", there, err)
+	}
 }
 
 func TestDamagedAndQuarantine(t *testing.T) {

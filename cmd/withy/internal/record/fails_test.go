@@ -27,13 +27,13 @@ func (l *lifetime) live(t *testing.T, r *Record) {
 		l.acknowledged[n] = map[string]bool{}
 		clock := Clock{"boot-1", 90 * time.Second}
 		_, err := r.Begin(testBox(), clock.Boot, clock.Origin, morning)
-		l.tell(t, r, err)
+		l.tell(t, err)
 		l.enter(n, Entry{Wall: morning, Clock: &clock})
 		for k := range 30 {
 			l.second(t, r, n, k)
 		}
 		at, wall, _ := secondOf(30)
-		l.tell(t, r, r.Finish(at, wall))
+		l.tell(t, r.Finish(at, wall))
 	}
 }
 
@@ -41,24 +41,24 @@ func (l *lifetime) live(t *testing.T, r *Record) {
 func (l *lifetime) second(t *testing.T, r *Record, n, k int) {
 	t.Helper()
 	at, wall, s := secondOf(k)
-	l.tell(t, r, r.Sample(at, wall, s))
+	l.tell(t, r.Sample(at, wall, s))
 	l.enter(n, Entry{At: at, Wall: wall, Sample: &s})
 	if k%10 == 9 {
-		l.tell(t, r, r.flush()) // as the writer in the background would
+		l.tell(t, r.flush()) // as the writer in the background would
 	}
 	if k%7 == 3 {
 		e := eventOf(k)
 		err := r.Event(at, wall, e)
 		l.acknowledged[n][e.ID] = err == nil
-		l.tell(t, r, err)
+		l.tell(t, err)
 		l.enter(n, Entry{At: at, Wall: wall, Event: &e})
 	}
 	if k%15 == 14 {
-		l.tell(t, r, r.Snapshot(at, make([]byte, 5<<10)))
+		l.tell(t, r.Snapshot(at, make([]byte, 5<<10)))
 	}
 	if k == 20 {
 		clock := Clock{"boot-2", -time.Second}
-		l.tell(t, r, r.Moved(clock.Boot, clock.Origin, wall))
+		l.tell(t, r.Moved(clock.Boot, clock.Origin, wall))
 		l.enter(n, Entry{At: at, Wall: wall, Clock: &clock})
 	}
 }
@@ -69,7 +69,7 @@ func (l *lifetime) enter(n int, e Entry) {
 }
 
 // tell looks whether a refusal is one that people can be told.
-func (l *lifetime) tell(t *testing.T, r *Record, err error) {
+func (l *lifetime) tell(t *testing.T, err error) {
 	t.Helper()
 	if err == nil {
 		return
@@ -84,7 +84,7 @@ func (l *lifetime) tell(t *testing.T, r *Record, err error) {
 // handed in, with all that was acknowledged in it, and returns how many entries.
 func (l *lifetime) onRecord(t *testing.T, dir string) (entries int) {
 	t.Helper()
-	r := open(t, dir)
+	r, _ := openMended(t, dir)
 	defer r.Close()
 	list, err := r.Sessions()
 	must(t, err)

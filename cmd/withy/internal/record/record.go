@@ -2,6 +2,7 @@ package record
 
 import (
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -61,10 +62,11 @@ type Clock struct {
 //
 // The errors wrap ErrUnwritable, ErrDamaged, ErrNewer or, while another program has
 // it open, ErrHeld; in each case the file was left as it is.
-func Open(dir string) (*Record, error) { return openDir(dir, busyMs) }
+func Open(dir string) (*Record, error) { return openDir(dir, busyMs, false) }
 
-// openDir is Open with how many ms to wait for another program to let go.
-func openDir(dir string, waitMs int) (*Record, error) {
+// openDir is Open with how many ms to wait for another program to let go, and whether
+// it is a copy that Read made.
+func openDir(dir string, waitMs int, copied bool) (*Record, error) {
 	path, err := filepath.Abs(filepath.Join(dir, fileName))
 	if err != nil {
 		return nil, unwritable(dir, err)
@@ -72,8 +74,17 @@ func openDir(dir string, waitMs int) (*Record, error) {
 	if err := makeDir(filepath.Dir(path)); err != nil {
 		return nil, unwritable(dir, err)
 	}
+	if err := takeMended(filepath.Dir(path)); err != nil {
+		return nil, unwritable(dir, err)
+	}
+	if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() && info.Size() == 0 {
+		return nil, failure(path, fmt.Errorf("%w: the file is empty", ErrDamaged))
+	}
+	if _, err := os.Stat(filepath.Join(filepath.Dir(path), wantedName)); err == nil && !copied && waitMs != 0 {
+		return nil, failure(path, fmt.Errorf("%w: that was found while it was read", ErrDamaged))
+	}
 	r := &Record{path: path, done: make(chan struct{})}
-	if r.db, err = openFile(path, waitMs); err != nil {
+	if r.db, err = openFile(path, waitMs, copied); err != nil {
 		return nil, failure(path, err)
 	}
 	r.reads = openReader(path)
@@ -105,15 +116,39 @@ func (r *Record) pickUp() error {
 		return nil
 	}
 	if err != nil {
+		return nonsense(err)
+	}
+	if _, _, err := header(r.db, r.session); err != nil {
 		return err
 	}
-	last, err := lastEntry(r.db, r.session)
-	if err != nil {
+	if r.next, err = lookThrough(r.db, r.session); err != nil {
 		return err
 	}
-	r.next = last.Seq + 1
 	r.pending.record()
 	return nil
+}
+
+// lookThrough looks whether all of session n is there and sound, and returns the
+// sequence number after its last.
+func lookThrough(q querier, n int64) (next int64, err error) {
+	next = 1
+	for w, err := range rowsFrom(q, n, position(n, 1)) {
+		if err != nil {
+			return next, err
+		}
+		if seq := w.position & seqMask; seq != next {
+			return next, fmt.Errorf("%w: session %d has entry %d after %d", ErrDamaged, n, seq, next-1)
+		}
+		many, err := w.many()
+		if err != nil {
+			return next, err
+		}
+		next += many
+	}
+	if next == 1 {
+		return next, fmt.Errorf("%w: session %d has no entries", ErrDamaged, n)
+	}
+	return next, nil
 }
 
 // Close writes what is pending and closes the record. A session that isn't
@@ -164,6 +199,14 @@ func (r *Record) ID() string {
 	return r.id
 }
 
+// beginning is a session's first entry: its clock, and once more what its own row holds,
+// so that it isn't lost with that.
+type beginning struct {
+	Clock
+	ID  string          `json:"id"`
+	Box json.RawMessage `json:"box"`
+}
+
 // begin writes a session's beginning, and the end of one that was left unfinished.
 func (r *Record) begin(tx *sql.Tx, p *piece) error {
 	if r.session != 0 {
@@ -178,10 +221,17 @@ func (r *Record) begin(tx *sql.Tx, p *piece) error {
 	r.place = place{id: id, next: 1}
 	err = tx.QueryRow(`INSERT INTO session (id, began, setup, boot, origin) VALUES (?, ?, ?, ?, ?) RETURNING n`,
 		id, p.wall, string(p.body), p.boot.Boot, int64(p.boot.Origin)).Scan(&r.session)
+	if err == nil {
+		_, err = tx.Exec(`UPDATE session SET sum = ? WHERE n = ?`, sumOf([]int64{r.session, p.wall}, []byte(id), p.body), r.session)
+	}
 	if err != nil {
 		return err
 	}
-	return r.insertClock(tx, 0, p)
+	body, err := marshal(beginning{p.boot, id, p.body})
+	if err != nil {
+		return err
+	}
+	return r.insert(tx, 1, rowClock, 0, p.wall, body)
 }
 
 // freeID returns the first id of a day after those in the record.
@@ -195,7 +245,7 @@ func freeID(tx *sql.Tx, day string) (string, error) {
 	for rows.Next() {
 		var id string
 		if err := rows.Scan(&id); err != nil {
-			return "", err
+			return "", nonsense(err)
 		}
 		if k, err := strconv.Atoi(strings.TrimPrefix(id, day+"-")); err == nil {
 			last = max(last, k)

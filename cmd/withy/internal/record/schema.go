@@ -1,6 +1,7 @@
 package record
 
 import (
+	"context"
 	"database/sql"
 	"fmt"
 	"net/url"
@@ -45,7 +46,7 @@ var schemas = []string{`
 		kind     INTEGER NOT NULL, -- 0 samples, 1 event, 2 clock
 		at       INTEGER NOT NULL, -- elapsed, ns, of the first sample
 		wall     INTEGER NOT NULL, -- ns of Unix time
-		body     BLOB NOT NULL     -- samples: a sealed batch; else JSON
+		body     BLOB NOT NULL     -- samples: a batch; else JSON
 	);
 	CREATE TABLE snapshot (
 		session INTEGER NOT NULL,
@@ -54,6 +55,11 @@ var schemas = []string{`
 		state   BLOB NOT NULL,    -- sealed
 		PRIMARY KEY (session, seq)
 	) WITHOUT ROWID;
+`, `
+	-- SQLite has no checksums: a bit that a card lost would be read as another box,
+	-- event or time. NULL: written before there were any.
+	ALTER TABLE session ADD COLUMN sum INTEGER; -- of n, id, began and setup
+	ALTER TABLE entry ADD COLUMN sum INTEGER; -- of all else; its samples are not sealed
 `}
 
 // position returns where an entry stands in the file.
@@ -65,8 +71,9 @@ const (
 	seqMask = 1<<seqBits - 1
 )
 
-// openFile opens the file for writing and brings it to the newest layout.
-func openFile(path string, waitMs int) (*sql.DB, error) {
+// openFile opens the file for writing and brings it to the newest layout; copied says
+// that it is a copy of one that was being written.
+func openFile(path string, waitMs int, copied bool) (*sql.DB, error) {
 	// Syncs the data and not the file's times: as safe, and less for the card
 	// to write. Where there is no such call, nothing changes.
 	_, _ = sqlite.Fdatasync(true)
@@ -75,7 +82,7 @@ func openFile(path string, waitMs int) (*sql.DB, error) {
 		return nil, err
 	}
 	db.SetMaxOpenConns(1)
-	if err := prepare(db); err != nil {
+	if err := prepare(db, path, copied); err != nil {
 		db.Close()
 		return nil, err
 	}
@@ -109,10 +116,15 @@ func dsn(path string, waitMs int, more string) string {
 
 // prepare refuses a file that isn't ours to write, before anything is changed,
 // and brings an older one to the newest layout.
-func prepare(db *sql.DB) error {
+func prepare(db *sql.DB, path string, copied bool) error {
 	had, err := layout(db)
 	if err != nil {
 		return err
+	}
+	if !copied { // a copy ends in the middle of a write
+		if err := checkWAL(db, path); err != nil {
+			return err
+		}
 	}
 	var mode string
 	if err := db.QueryRow(`PRAGMA journal_mode = WAL`).Scan(&mode); err != nil {
@@ -138,6 +150,38 @@ func prepare(db *sql.DB) error {
 		}
 	}
 	return tx.Commit()
+}
+
+// checkWAL refuses a file whose write-ahead file is damaged, and leaves that as it is:
+// SQLite would take what stands before the damage for all there is. Called while the
+// file is held, so that nobody writes to it.
+func checkWAL(db *sql.DB, path string) error {
+	if err := keepWAL(db, 1); err != nil {
+		return err
+	}
+	w, err := openWAL(path + "-wal")
+	if err != nil {
+		return err
+	}
+	defer w.close()
+	if w.damaged != "" {
+		return fmt.Errorf("%w: %s", ErrDamaged, w.damaged)
+	}
+	return keepWAL(db, 0)
+}
+
+// keepWAL says whether the write-ahead file stays where it is when the record is
+// closed.
+func keepWAL(db *sql.DB, keep int) error {
+	conn, err := db.Conn(context.Background())
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return conn.Raw(func(c any) error {
+		_, err := c.(sqlite.FileControl).FileControlPersistWAL("main", keep)
+		return err
+	})
 }
 
 // layout returns through how many of the schemas the file has been.

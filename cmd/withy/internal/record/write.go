@@ -160,7 +160,7 @@ func (r *Record) put(more func(*sql.Tx) error) error {
 func (r *Record) write(tx *sql.Tx, p *piece) error {
 	switch p.kind {
 	case pieceSamples:
-		return r.insert(tx, p.n, rowSamples, p.at, p.wall, seal(p.body))
+		return r.insert(tx, p.n, rowSamples, p.at, p.wall, p.body)
 	case pieceEvent:
 		return r.insert(tx, 1, rowEvent, p.at, p.wall, p.body)
 	case pieceMove:
@@ -175,7 +175,7 @@ func (r *Record) write(tx *sql.Tx, p *piece) error {
 
 // insert inserts a row that takes n sequence numbers.
 func (r *Record) insert(tx *sql.Tx, n, kind int, at time.Duration, wall int64, body []byte) error {
-	err := insert(tx, row{position(r.session, r.next), kind, at, wall, body})
+	err := insert(tx, row{position: position(r.session, r.next), kind: kind, at: at, wall: wall, body: body}.summed())
 	if err == nil {
 		r.next += int64(n)
 	}
@@ -221,8 +221,8 @@ func (r *Record) transact(do func(*sql.Tx) error) error {
 }
 
 func insert(tx *sql.Tx, w row) error {
-	_, err := tx.Exec(`INSERT INTO entry (position, kind, at, wall, body) VALUES (?, ?, ?, ?, ?)`,
-		w.position, w.kind, int64(w.at), w.wall, w.body)
+	_, err := tx.Exec(`INSERT INTO entry (position, kind, at, wall, body, sum) VALUES (?, ?, ?, ?, ?, ?)`,
+		w.position, w.kind, int64(w.at), w.wall, w.body, w.sum)
 	return err
 }
 
