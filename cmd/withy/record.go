@@ -5,8 +5,10 @@ import (
 	"errors"
 	"log/slog"
 	"path/filepath"
+	"time"
 
 	"withy/cmd/withy/internal/record"
+	"withy/sensor"
 	"withy/steambox/words"
 )
 
@@ -63,15 +65,44 @@ func why(err error) string {
 	return words.LogUnusable
 }
 
-// lookThrough reads through the whole record in the background, once: a damaged one is
-// mended at the next start.
-func lookThrough(rec *record.Record, log *slog.Logger) func(context.Context) {
+// pruneEvery is how often it is looked whether sessions are to be deleted.
+const pruneEvery = 6 * time.Hour
+
+// tend reads through the whole record in the background, once: a damaged one is mended
+// at the next start. Then it keeps it as small as is wanted.
+func tend(rec *record.Record, keep logConfig, log *slog.Logger) func(context.Context) {
 	return func(ctx context.Context) {
 		if rec == nil {
 			return
 		}
 		if err := rec.LookThrough(ctx); err != nil && ctx.Err() == nil {
 			log.Warn("record", "err", err)
+			return
 		}
+		every := time.NewTicker(pruneEvery)
+		defer every.Stop()
+		for ctx.Err() == nil {
+			prune(rec, keep, log)
+			select {
+			case <-every.C:
+			case <-ctx.Done():
+			}
+		}
+	}
+}
+
+// prune deletes sessions that are too old or too many. By age only while the wall clock is
+// known to be right: a board that wakes up in another year must not lose its past.
+func prune(rec *record.Record, keep logConfig, log *slog.Logger) {
+	var before time.Time
+	if keep.Days > 0 && sensor.ClockKnown() {
+		before = time.Now().AddDate(0, 0, -keep.Days)
+	}
+	deleted, err := rec.Prune(before, int64(keep.MB)*1e6)
+	if len(deleted) > 0 {
+		log.Info("sessions deleted", "sessions", deleted, "keep_days", keep.Days, "keep_mb", keep.MB)
+	}
+	if err != nil {
+		log.Warn("record", "err", err)
 	}
 }

@@ -130,7 +130,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	}
 	url := "http://" + listener.Addr().String()
 	fmt.Fprintf(cmd.OutOrStdout(), "Rehearsal %q, %g times as fast as life. The page is at %s/\nStop with Ctrl-C.\n", f.scenario, f.speed, url)
-	beside := []func(context.Context){behind.Keep, lookThrough(rec, log)}
+	beside := []func(context.Context){behind.Keep, tend(rec, logConfig{}, log)}
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
 	}

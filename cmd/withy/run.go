@@ -75,7 +75,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		more = append(more, trouble)
 	}
 	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Unkept: rec == nil, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
-	beside := []func(context.Context){lookThrough(rec, log)}
+	beside := []func(context.Context){tend(rec, s.Log, log)}
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
 		if err != nil {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -128,6 +129,34 @@ func TestNoDisk(t *testing.T) {
 	v := r.View()
 	if r.logLost() != alert.Raised || v.Status.Slots[0].Rib != "1" || v.Status.Slots[0].Ends[0].HiMin == 0 || r.Healthy() != nil {
 		t.Errorf("alarms %+v, slot %+v", v.Alarms, v.Status.Slots[0])
+	}
+}
+
+// A backup that is made while the daemon runs is a record that another daemon goes on
+// with: the same session, with the rib in its slot.
+func TestBackupGoesOn(t *testing.T) {
+	dir, to := t.TempDir(), t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(20, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	if err := record.Backup(dir, to); err != nil {
+		t.Fatal(err)
+	}
+	r.sweep(20, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	session := r.View().Session
+	r.stop()
+	if err := rec.Close(); err != nil {
+		t.Error(err)
+	}
+	rec = open(t, to)
+	defer rec.Close()
+	r = start(t, newScript("b1", 30*time.Second), rec, nil)
+	defer func() { r.stop() }()
+	r.sweep(1, 98, 95, sensor.Closed)
+	if v := r.View(); v.Session != session || v.Status.Slots[0].Rib != "1" {
+		t.Errorf("session %s, slot %+v", v.Session, v.Status.Slots[0])
 	}
 }
 

@@ -219,26 +219,3 @@ func (s *Summary) countRibs(q querier, from, to int64) error {
 	}
 	return nil
 }
-
-// Delete deletes a finished session; later ones take its place in the file, which
-// doesn't get smaller. Errors wrap ErrUnknown, ErrRunning or ErrUnwritable.
-func (r *Record) Delete(id string) error {
-	r.disk.Lock()
-	defer r.disk.Unlock()
-	return r.transact(func(tx *sql.Tx) error {
-		n, err := number(tx, id)
-		if err != nil {
-			return err
-		}
-		var finished sql.NullInt64
-		if err := tx.QueryRow(`SELECT finished FROM session WHERE n = ?`, n).Scan(&finished); err != nil {
-			return err
-		}
-		if !finished.Valid {
-			return fmt.Errorf("%w: %s", ErrRunning, id)
-		}
-		_, entries := tx.Exec(`DELETE FROM entry WHERE position BETWEEN ? AND ?`, position(n, 0), position(n, seqMask))
-		_, session := tx.Exec(`DELETE FROM session WHERE n = ?`, n)
-		return errors.Join(entries, session)
-	})
-}
