@@ -155,12 +155,13 @@ func failsAt(t *testing.T, first int, forGood, torn bool, code int32, refused *i
 	failures(first, forGood, torn, code)
 	r, err := Open(dir)
 	if err != nil {
-		// Then there is no record, and the next start finds an empty one.
+		// Then there is no record, and the next start begins one.
 		if !errors.Is(err, ErrUnwritable) {
 			t.Fatalf("call %d, %s: %v", first, failing.last, err)
 		}
 		failures(0, false, false, 0)
-		must(t, open(t, dir).Close())
+		r, _ := openMended(t, dir)
+		must(t, r.Close())
 		return true
 	}
 	var l lifetime

@@ -105,7 +105,7 @@ func (m *Mended) mend(path, made string) error {
 		return err
 	}
 	defer from.close()
-	db, err := openFile(made, busyMs, false)
+	db, _, err := openFile(made, busyMs, false)
 	if err != nil {
 		return err
 	}

@@ -129,7 +129,7 @@ func TestFlippedBits(t *testing.T) {
 					}
 					if missing > 0 {
 						all++
-						if m == nil {
+						if m == nil && at+2*c.page <= len(c.file) { // the last may never have been whole
 							t.Errorf("bit %d of byte %d: %d entries missing, and nothing is said", bit%8, at+bit/8, missing)
 						}
 					}
@@ -190,7 +190,7 @@ func TestTorn(t *testing.T) {
 			continue
 		}
 		frames++
-		if _, m := k.start(t, k.record, bad); m == nil {
+		if _, m := k.start(t, k.record, bad); m == nil && at+2*frameSize <= len(k.wal) {
 			t.Errorf("frame at %d is torn, and nothing is said", at)
 		}
 	}

@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 	"io/fs"
 	"iter"
 	"os"
+	"slices"
 )
 
 // How SQLite lays its files out, as far as it is read here without SQLite: the pages
@@ -43,11 +45,13 @@ type wal struct {
 	file    *os.File
 	frames  []int  // that are of the present, counted from 0
 	damaged string // what is wrong with it; "" for nothing
+	tail    []row
 }
 
 // openWAL reads through the write-ahead file at path; one that isn't there has no
 // frames. SQLite takes a file for ended where a frame's checksum is wrong, whatever
-// comes after it: here that is damage.
+// comes after it: here that is damage. A last frame that is wrong is what a power cut
+// leaves of a write that was never acknowledged; rows that are sound in it are in tail.
 func openWAL(path string) (*wal, error) {
 	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -86,6 +90,7 @@ func (w *wal) readThrough() error {
 	}
 	salts := head[16:24]
 	frame := make([]byte, frameSize)
+	last := -1     // the frame that is wrong
 	ended := false // where the present frames end, if nothing is damaged
 	for i := 0; ; i++ {
 		n, err := w.file.ReadAt(frame, walHeaderSize+int64(i)*frameSize)
@@ -104,12 +109,28 @@ func (w *wal) readThrough() error {
 			ended = true
 			continue
 		}
-		if (!salted || !summed || ended) && w.damaged == "" {
-			w.damaged = fmt.Sprintf("page %d of its write-ahead file is damaged", i+1)
+		if last >= 0 && w.damaged == "" { // something comes after it
+			w.damaged = fmt.Sprintf("page %d of its write-ahead file is damaged", last+1)
+		}
+		if !salted || !summed || ended {
+			last, w.tail = i, soundRows(frame[frameHeader:])
 		}
 		ended = false
 		w.frames = append(w.frames, i)
 	}
+}
+
+// soundRows returns the rows of entries on a page that are sound, in their order.
+func soundRows(page []byte) []row {
+	alone := func(uint32) ([]byte, bool) { return nil, false }
+	var rows []row
+	for number, record := range stray(page, alone) {
+		if w, ok := entryOf(number, columns(record)); ok && w.sum != noSum {
+			rows = append(rows, w)
+		}
+	}
+	slices.SortFunc(rows, func(a, b row) int { return cmp.Compare(a.position, b.position) })
+	return rows
 }
 
 // ioError is err, unless it only says that a file ends.

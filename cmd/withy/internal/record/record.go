@@ -84,12 +84,13 @@ func openDir(dir string, waitMs int, copied bool) (*Record, error) {
 		return nil, failure(path, fmt.Errorf("%w: that was found while it was read", ErrDamaged))
 	}
 	r := &Record{path: path, done: make(chan struct{})}
-	if r.db, err = openFile(path, waitMs, copied); err != nil {
+	var tail []row
+	if r.db, tail, err = openFile(path, waitMs, copied); err != nil {
 		return nil, failure(path, err)
 	}
 	r.reads = openReader(path)
 	r.pending.init()
-	if err := r.pickUp(); err != nil {
+	if err := r.pickUp(tail); err != nil {
 		r.reads.Close()
 		r.db.Close()
 		return nil, failure(path, err)
@@ -109,8 +110,9 @@ func makeDir(dir string) error {
 	return syncDir(filepath.Dir(dir))
 }
 
-// pickUp makes the unfinished session, if there is one, the one being recorded.
-func (r *Record) pickUp() error {
+// pickUp makes the unfinished session, if there is one, the one being recorded. What the
+// tail has of it behind its end is taken in.
+func (r *Record) pickUp(tail []row) error {
 	err := r.db.QueryRow(`SELECT n, id FROM session WHERE finished IS NULL ORDER BY n DESC LIMIT 1`).Scan(&r.session, &r.id)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil
@@ -125,7 +127,19 @@ func (r *Record) pickUp() error {
 		return err
 	}
 	r.pending.record()
-	return nil
+	return r.transact(func(tx *sql.Tx) error {
+		for _, w := range tail {
+			many, err := w.many()
+			if err != nil || w.position != position(r.session, r.next) {
+				continue
+			}
+			if err := insert(tx, w); err != nil {
+				return err
+			}
+			r.next += many
+		}
+		return nil
+	})
 }
 
 // lookThrough looks whether all of session n is there and sound, and returns the

@@ -73,20 +73,19 @@ const (
 
 // openFile opens the file for writing and brings it to the newest layout; copied says
 // that it is a copy of one that was being written.
-func openFile(path string, waitMs int, copied bool) (*sql.DB, error) {
+func openFile(path string, waitMs int, copied bool) (db *sql.DB, tail []row, err error) {
 	// Syncs the data and not the file's times: as safe, and less for the card
 	// to write. Where there is no such call, nothing changes.
 	_, _ = sqlite.Fdatasync(true)
-	db, err := sql.Open("sqlite", dsn(path, waitMs, "_txlock=immediate"))
-	if err != nil {
-		return nil, err
+	if db, err = sql.Open("sqlite", dsn(path, waitMs, "_txlock=immediate")); err != nil {
+		return nil, nil, err
 	}
 	db.SetMaxOpenConns(1)
-	if err := prepare(db, path, copied); err != nil {
+	if tail, err = prepare(db, path, copied); err != nil {
 		db.Close()
-		return nil, err
+		return nil, nil, err
 	}
-	return db, nil
+	return db, tail, nil
 }
 
 // openReader opens the file for reading as soon as somebody reads; it is closed
@@ -116,58 +115,58 @@ func dsn(path string, waitMs int, more string) string {
 
 // prepare refuses a file that isn't ours to write, before anything is changed,
 // and brings an older one to the newest layout.
-func prepare(db *sql.DB, path string, copied bool) error {
+func prepare(db *sql.DB, path string, copied bool) (tail []row, err error) {
 	had, err := layout(db)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if !copied { // a copy ends in the middle of a write
-		if err := checkWAL(db, path); err != nil {
-			return err
+		if tail, err = checkWAL(db, path); err != nil {
+			return nil, err
 		}
 	}
 	var mode string
 	if err := db.QueryRow(`PRAGMA journal_mode = WAL`).Scan(&mode); err != nil {
-		return err
+		return nil, err
 	}
 	if mode != "wal" {
-		return fmt.Errorf("%w: it can't be kept in write-ahead mode on this kind of disk, only in mode %s", ErrUnwritable, mode)
+		return nil, fmt.Errorf("%w: it can't be kept in write-ahead mode on this kind of disk, only in mode %s", ErrUnwritable, mode)
 	}
 	tx, err := db.Begin() // takes the lock to write: fails where writing would
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer func() { _ = tx.Rollback() }() // after Commit it says so, and means nothing
 	for _, step := range schemas[had:] {
 		if _, err := tx.Exec(step); err != nil {
-			return err
+			return nil, err
 		}
 	}
 	if had < len(schemas) {
 		_, err = tx.Exec(fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, len(schemas)))
 		if err != nil {
-			return err
+			return nil, err
 		}
 	}
-	return tx.Commit()
+	return tail, tx.Commit()
 }
 
 // checkWAL refuses a file whose write-ahead file is damaged, and leaves that as it is:
 // SQLite would take what stands before the damage for all there is. Called while the
 // file is held, so that nobody writes to it.
-func checkWAL(db *sql.DB, path string) error {
+func checkWAL(db *sql.DB, path string) (tail []row, err error) {
 	if err := keepWAL(db, 1); err != nil {
-		return err
+		return nil, err
 	}
 	w, err := openWAL(path + "-wal")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer w.close()
 	if w.damaged != "" {
-		return fmt.Errorf("%w: %s", ErrDamaged, w.damaged)
+		return nil, fmt.Errorf("%w: %s", ErrDamaged, w.damaged)
 	}
-	return keepWAL(db, 0)
+	return w.tail, keepWAL(db, 0)
 }
 
 // keepWAL says whether the write-ahead file stays where it is when the record is
