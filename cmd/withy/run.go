@@ -75,7 +75,9 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		more = append(more, trouble)
 	}
 	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Unkept: rec == nil, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
-	beside := []func(context.Context){tend(rec, s.Log, log)}
+	supervisor := newSupervisor(log)
+	o.Swept = supervisor.Swept
+	beside := []func(context.Context){tend(rec, s.Log, log), supervisor.run}
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
 		if err != nil {

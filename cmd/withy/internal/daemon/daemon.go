@@ -50,6 +50,7 @@ type Options struct {
 	Units    measure.Units        // that people see
 	Troubles []string             // known before the start: what is wrong with the settings, the record
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
+	Swept    func()               // told of each sweep that was folded and published; nil: nobody
 	Log      *slog.Logger
 }
 
@@ -182,6 +183,9 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
 	d.last.Store(int64(time.Since(d.started)))
 	d.publish()
+	if d.Swept != nil {
+		d.Swept()
+	}
 }
 
 // sample turns a sweep into what the session knows, probe by probe by name.

@@ -194,3 +194,25 @@ func TestReadOnlyRemount(t *testing.T) {
 		t.Errorf("%+v, %v", left, err)
 	}
 }
+
+// The supervisor hears of a sweep once it is folded and published, and of nothing else:
+// a source that never answers is silence.
+func TestSwept(t *testing.T) {
+	swept := make(chan uint64, 10)
+	var r *rig
+	r = start(t, newScript("b1", 0), nil, func(o *daemon.Options) { o.Swept = func() { swept <- r.View().Seq } })
+	defer r.stop()
+	r.tell(steambox.Event{Kind: steambox.Note, Text: "nobody is looking"})
+	select {
+	case <-swept:
+		t.Error("told of a sweep that there was not")
+	case <-time.After(50 * time.Millisecond):
+	}
+	for range 3 {
+		before := r.View().Seq
+		r.sweep(1, 98, 95, sensor.Closed)
+		if seq := <-swept; seq <= before {
+			t.Errorf("view %d after %d", seq, before)
+		}
+	}
+}
