@@ -121,7 +121,7 @@ func (d *Daemon) take(c *correction, made corrected) error {
 	if err := made.session.Do(at, e); err != nil {
 		return err
 	}
-	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	kept := d.keep(func() error { return d.Record.Event(at, d.Wall(), e) })
 	d.fold.Session = made.session
 	return kept
 }

@@ -50,6 +50,8 @@ type Options struct {
 	Units    measure.Units        // that people see
 	Troubles []string             // known before the start: what is wrong with the settings, the record
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
+	Wall     func() time.Time     // what the wall clock shows; nil: the machine's
+	Timed    func() bool          // whether that is known to be right; nil: it is
 	Swept    func()               // told of each sweep that was folded and published; nil: nobody
 	Log      *slog.Logger
 }
@@ -73,6 +75,8 @@ type Daemon struct {
 	pressed  pressed          // the last press that was taken
 	answer   view.Answer      // to it
 
+	epoch      int64       // what the wall clock showed when the source's clock stood at 0, ns
+	off        off         // how long the board was off, while that isn't known
 	lost       bool        // the record can't be written
 	correcting *correction // nil: none is under way
 	copies     chan corrected
@@ -103,9 +107,16 @@ func New(o Options) (*Daemon, error) {
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
+	if d.Wall == nil {
+		d.Wall = time.Now
+	}
+	if d.Timed == nil {
+		d.Timed = func() bool { return true }
+	}
 	if err := d.begin(); err != nil {
 		return nil, err
 	}
+	d.retime()
 	d.now.Store(&published{view: &view.View{}, next: make(chan struct{})})
 	d.publish()
 	return d, nil
@@ -164,9 +175,10 @@ const snapshotEvery = 5 * time.Minute
 
 // sweep takes what all sensors said.
 func (d *Daemon) sweep(sweep sensor.Sweep) {
+	d.followWall()
 	at := max(0, sweep.At-d.origin)
 	m := d.sample(sweep)
-	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
+	_ = d.keep(func() error { return d.Record.Sample(at, d.Wall(), m) })
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
 	d.keeping(sweep.At)
@@ -258,7 +270,7 @@ func (d *Daemon) enter(e steambox.Event) error {
 		return d.keepWaiting()
 	}
 	at := d.elapsed()
-	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	kept := d.keep(func() error { return d.Record.Event(at, d.Wall(), e) })
 	if err := d.fold.Do(at, e); err != nil {
 		return err
 	}
@@ -290,7 +302,7 @@ func (d *Daemon) publish() {
 		d.Lamp.Show(alert.LightOf(alarms))
 	}
 	v := &view.View{
-		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
+		Seq: was.view.Seq + 1, Session: d.id, Wall: d.Wall().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 		Box: &box,
 	}

@@ -41,6 +41,7 @@ const (
 	pieceMove                     // the board was started again
 	pieceBegin                    // body: the box, JSON; ends the session before it
 	pieceFinish
+	pieceRetime // boot: of which boot, and the wall clock at its 0, ns
 )
 
 // queue holds what is not yet in the file. Nothing in it waits for the disk.
@@ -81,7 +82,7 @@ func (q *queue) enter(p piece) error {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	switch {
-	case q.stopped, !q.recording && p.kind != pieceBegin:
+	case q.stopped, !q.recording && p.kind != pieceBegin && p.kind != pieceRetime:
 		return ErrIdle
 	case p.kind == pieceEvent && q.size > 2*maxPending:
 		return fmt.Errorf("event lost, too many wait: %w", errors.Join(ErrUnwritable, q.trouble))
@@ -89,7 +90,7 @@ func (q *queue) enter(p piece) error {
 	q.seal()
 	q.full = append(q.full, p)
 	q.size += len(p.body)
-	q.recording = p.kind != pieceFinish
+	q.recording = q.recording && p.kind != pieceFinish || p.kind == pieceBegin
 	return nil
 }
 

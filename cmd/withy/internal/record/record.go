@@ -290,6 +290,9 @@ func (r *Record) finish(tx *sql.Tx, at time.Duration, wall int64) error {
 		return err
 	}
 	_, err = tx.Exec(`DELETE FROM snapshot WHERE session = ?1 AND seq < (SELECT max(seq) FROM snapshot WHERE session = ?1)`, r.session)
+	if err == nil {
+		err = rename(tx, r.session)
+	}
 	r.place = place{}
 	return err
 }

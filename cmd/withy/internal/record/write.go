@@ -169,6 +169,8 @@ func (r *Record) write(tx *sql.Tx, p *piece) error {
 		return r.begin(tx, p)
 	case pieceFinish:
 		return r.finish(tx, p.at, p.wall)
+	case pieceRetime:
+		return retime(tx, p.boot)
 	}
 	panic("record: no such piece")
 }
