@@ -43,6 +43,7 @@ const (
 	BothCold    ID = "both-cold"
 	ColdEnd     ID = "cold-end"
 	RibOver     ID = "rib-overdone-soon"
+	LogLost     ID = "log-lost"
 )
 
 // always returns the same steps for every kind of boiler.
@@ -185,6 +186,13 @@ var Rules = []Rule{
 			i := slices.IndexFunc(s.Slots, func(x steambox.Slot) bool { return x.Rib == on })
 			return i >= 0 && s.Slots[i].OverShare >= overSoon
 		},
+	},
+	{
+		ID: LogLost, Title: "The log can't be kept", Priority: Medium, Sound: Look,
+		OnDelay: 10 * time.Second, OffDelay: 5 * time.Second,
+		Consequence: "The watch and the calls go on, but what happens now is lost if the power goes.",
+		Do:          always("Keep the power on until the ribs are out.", "Write down what went in and when.", "Afterwards make room on the card, or put in another."),
+		When:        func(s *steambox.Status, _ string, _ bool) bool { return s.Unkept },
 	},
 }
 

@@ -22,6 +22,14 @@ func bootTime() time.Duration {
 	return time.Duration(ts.Nano())
 }
 
+// ClockKnown reports whether the kernel's wall clock is kept right by somebody, such as a
+// time server: a board without a battery for its clock wakes up in some other year.
+func ClockKnown() bool {
+	const timeError = 5 // TIME_ERROR of adjtimex(2): not synchronised
+	state, err := unix.Adjtimex(&unix.Timex{})
+	return err == nil && state != timeError
+}
+
 // readBoot returns the boot's name: times of [bootTime] can be compared only
 // under one name.
 func readBoot(path string) (string, error) {

@@ -72,6 +72,7 @@ type state struct {
 	Keel       keel // as last measured
 	Rig        rig
 	Dry        dry
+	Unkept     bool     // the log can't be kept
 	Told       []string // ids of the last events
 }
 

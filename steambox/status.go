@@ -54,6 +54,7 @@ type Status struct {
 	ColdEndK   float64     `json:"cold_end_k"`
 	HeatOff    bool        `json:"heat_off"`
 	BoilerKind boiler.Kind `json:"boiler_kind"`
+	Unkept     bool        `json:"unkept"` // the log can't be kept
 }
 
 // ProbeAt is one probe now.
@@ -213,7 +214,7 @@ func (s *Session) Signals() Status {
 		Phase: s.phase(), BoilingC: s.around.BoilingC, Probes: s.probesNow(), Quality: s.air.Quality.String(),
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
-		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
+		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind, Unkept: s.Unkept,
 	}
 	out.OverK, out.PressureK = s.pressure()
 	if s.Began && s.air.Quality == profile.Good {

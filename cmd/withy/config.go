@@ -35,6 +35,7 @@ type config struct {
 	Boat   boatConfig    `yaml:"boat"`
 	Board  boardConfig   `yaml:"board"`
 	Page   pageConfig    `yaml:"page"`
+	Log    logConfig     `yaml:"log"`
 	Data   string        `yaml:"data"`
 }
 
@@ -184,6 +185,12 @@ type pageConfig struct {
 	Hosts  []string `yaml:"hosts"`
 }
 
+// logConfig is how much of the log is kept.
+type logConfig struct {
+	Days int `yaml:"keep_days"`
+	MB   int `yaml:"keep_mb"`
+}
+
 // duration is a length of time that must be written with its unit.
 type duration time.Duration
 
@@ -217,6 +224,7 @@ func defaults() config {
 		Boat: boatConfig{Name: "boat", LengthMM: 1000 * b.Common.LengthM, ThicknessMM: 1000 * b.Common.ThicknessM,
 			WidthMM: 1000 * b.Common.WidthM, Margin: b.HullMargin},
 		Page: pageConfig{Listen: defaultListen},
+		Log:  logConfig{MB: 500},
 		Data: "/var/lib/withy",
 	}
 }

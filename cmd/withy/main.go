@@ -60,7 +60,11 @@ func newRoot() *cobra.Command {
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetVersionTemplate("withy {{.Version}}\n")
-	root.AddCommand(newRun(), newRehearse(), newCheck(), newProbes(), newExpose(), newWindow(), newHull(), newPlan(), newSessions(), newReplay(), newReport(), newHistory())
+	root.AddCommand(
+		newRun(), newRehearse(), newCheck(), newProbes(),
+		newExpose(), newWindow(), newHull(), newPlan(),
+		newSessions(), newReplay(), newReport(), newHistory(), newBackup(),
+	)
 	return root
 }
 

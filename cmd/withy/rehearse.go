@@ -18,7 +18,6 @@ import (
 
 	"withy/cmd/withy/internal/crew"
 	"withy/cmd/withy/internal/daemon"
-	"withy/cmd/withy/internal/record"
 	"withy/cmd/withy/internal/stage"
 	"withy/sensor/rehearsed"
 	"withy/steambox/rehearsal"
@@ -123,7 +122,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		troubles = append(troubles, trouble)
 	}
 	d, err := daemon.New(daemon.Options{
-		Box: told, Source: box, Record: rec, Units: units, Speed: f.speed, Troubles: troubles,
+		Box: told, Source: box, Record: rec, Unkept: rec == nil, Units: units, Speed: f.speed, Troubles: troubles,
 		Done: behind.Follow, Log: log,
 	})
 	if err != nil {
@@ -131,7 +130,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	}
 	url := "http://" + listener.Addr().String()
 	fmt.Fprintf(cmd.OutOrStdout(), "Rehearsal %q, %g times as fast as life. The page is at %s/\nStop with Ctrl-C.\n", f.scenario, f.speed, url)
-	beside := []func(context.Context){behind.Keep}
+	beside := []func(context.Context){behind.Keep, tend(rec, logConfig{}, log)}
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
 	}
@@ -174,26 +173,3 @@ func (f *rehearseFlags) box() (*rehearsed.Box, *rehearsal.World, error) {
 
 // boot begins the boot id of a rehearsal of this scenario and seed.
 func (f *rehearseFlags) boot() string { return fmt.Sprintf("rehearsal-%s-%d-", f.scenario, f.seed) }
-
-// openRecord opens the record; without one the watch goes on and people are told.
-func openRecord(dir string, log *slog.Logger) (*record.Record, []string) {
-	rec, err := record.Open(dir)
-	if err == nil {
-		return rec, nil
-	}
-	log.Warn("no record is kept", "data", dir, "err", err)
-	return nil, []string{"No record is kept: " + recordTrouble(err)}
-}
-
-// recordTrouble says what is wrong with the record in a sentence for people.
-func recordTrouble(err error) string {
-	switch {
-	case errors.Is(err, record.ErrNewer):
-		return "it was written by a newer version of this program."
-	case errors.Is(err, record.ErrDamaged):
-		return "its file is damaged."
-	case errors.Is(err, record.ErrUnwritable):
-		return "its folder can't be written to."
-	}
-	return "its folder can't be used."
-}

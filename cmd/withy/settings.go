@@ -42,6 +42,7 @@ type settings struct {
 	Floats  []float64           `json:"floats"`    // litres left when each turns
 	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
+	Log     logConfig           `json:"log"`
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
@@ -133,7 +134,7 @@ func (r *settler) word(key, got string, words []string) {
 }
 
 func (r *settler) settle() settings {
-	s := settings{Units: measure.Units(r.c.Units), Page: r.c.Page, Data: r.c.Data, Does: map[string]string{}}
+	s := settings{Units: measure.Units(r.c.Units), Page: r.c.Page, Log: r.c.Log, Data: r.c.Data, Does: map[string]string{}}
 	r.word("units", r.c.Units, texts(measure.All))
 	r.box(&s.Box)
 	r.place(&s)
@@ -145,6 +146,10 @@ func (r *settler) settle() settings {
 	if _, _, err := net.SplitHostPort(r.c.Page.Listen); err != nil {
 		r.wrong("page.listen", "%q is not HOST:PORT", r.c.Page.Listen)
 	}
+	if r.c.Log.Days != 0 {
+		r.number("log.keep_days", float64(r.c.Log.Days), 7, 36500)
+	}
+	r.number("log.keep_mb", float64(r.c.Log.MB), 20, 100000)
 	if r.c.Data == "" {
 		r.wrong("data", "empty; the folder of the record belongs here")
 	}

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -15,10 +14,6 @@ import (
 
 // resumeWithin is how long ago a session may have been left to be gone on with.
 const resumeWithin = 12 * time.Hour
-
-// unknownAway is what is entered as unseen when a board without a clock of its own
-// can't say how long it was off. It is no bound, and people are told so.
-const unknownAway = 10 * time.Minute
 
 // begin goes on with the unfinished session, or begins one.
 func (d *Daemon) begin() error {
@@ -46,9 +41,9 @@ func (d *Daemon) fresh() error {
 	if err != nil {
 		return err
 	}
-	d.fold, d.origin, d.shot, d.unkept = fold, d.Source.Now(), 0, nil
+	d.fold, d.origin, d.shot, d.id = fold, d.Source.Now(), 0, ""
 	_ = d.keep(func() error {
-		d.id, err = d.Record.Begin(d.Box, d.Source.Boot(), d.origin, time.Now())
+		_, err := d.Record.Begin(d.Box, d.Source.Boot(), d.origin, d.Wall())
 		return err
 	})
 	return nil
@@ -80,11 +75,12 @@ func (d *Daemon) earlier() []steambox.Earlier {
 
 // resume folds what is on record of a session and takes up its clock: the same
 // boot's goes on by itself, after another one the wall clock says how long nobody
-// watched.
+// watched, if it is known to be right.
 func (d *Daemon) resume(left *record.Resume) error {
-	away := time.Since(left.Wall)
+	away := d.Wall().Sub(left.Wall)
 	same := left.Clock.Boot == d.Source.Boot()
-	if !same && away > resumeWithin {
+	known := away >= 0 && d.Timed() && !left.Wall.Before(noClock)
+	if !same && known && away > resumeWithin {
 		return fmt.Errorf("it was left %v ago by the clock", away.Round(time.Second))
 	}
 	fold, err := FoldRecord(d.Record, left)
@@ -94,15 +90,15 @@ func (d *Daemon) resume(left *record.Resume) error {
 	d.fold, d.id, d.shot = fold, left.ID, fold.Session.Elapsed()
 	d.origin = left.Clock.Origin
 	if !same {
-		if away < 0 {
+		if !known {
 			away = unknownAway
-			d.trouble("How long the board was off is not known: pull what is in the box and try it, and look at the water.",
-				errors.New("the clock stands before the record's last entry"))
+			d.off = off{since: left.Wall, taken: away, at: d.Source.Now()}
+			d.trouble(offUnknown, errors.New("the wall clock is not known to be right"))
 		}
 		d.origin = d.Source.Now() - fold.Session.Elapsed() - away
-		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, time.Now()) })
+		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, d.Wall()) })
 	}
-	d.Log.Info("session goes on", "session", left.ID, "elapsed_s", fold.Session.Elapsed().Seconds(), "away_s", away.Seconds())
+	d.Log.Info("session goes on", "session", left.ID, "elapsed_s", fold.Session.Elapsed().Seconds(), "away_s", away.Seconds(), "known", known || same)
 	return nil
 }
 
@@ -215,38 +211,8 @@ func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) erro
 // finish ends a session whose box has gone cold and begins the next: the watch
 // goes on.
 func (d *Daemon) finish(at time.Duration) {
-	_ = d.keep(func() error { return d.Record.Finish(at, time.Now()) })
+	_ = d.keep(func() error { return d.Record.Finish(at, d.Wall()) })
 	if err := d.fresh(); err != nil {
 		panic("daemon: a box that was good is not any more: " + err.Error())
 	}
-}
-
-// notWritten is shown while the record can't be written.
-const notWritten = "The record can't be written; what happens now is lost at the next restart."
-
-// keep writes to the record if there is one. A failure is a trouble that people
-// are shown until a write goes well, and ErrNotKept for who may want to know; the
-// watch goes on.
-func (d *Daemon) keep(write func() error) error {
-	if d.Record == nil {
-		return nil
-	}
-	if err := write(); err != nil {
-		d.trouble(notWritten, err)
-		return ErrNotKept
-	}
-	d.Troubles = slices.DeleteFunc(d.Troubles, func(t string) bool { return t == notWritten })
-	return nil
-}
-
-// keepSnapshot puts the whole state on record.
-func (d *Daemon) keepSnapshot() {
-	d.shot = cmp.Or(d.fold.Session.Elapsed(), d.shot)
-	_ = d.keep(func() error {
-		b, err := d.fold.Snapshot()
-		if err != nil {
-			return err
-		}
-		return d.Record.Snapshot(d.fold.Session.Elapsed(), b)
-	})
 }

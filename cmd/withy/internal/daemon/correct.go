@@ -1,9 +1,7 @@
 package daemon
 
 import (
-	"cmp"
 	"errors"
-	"slices"
 	"time"
 
 	"withy/cmd/withy/internal/record"
@@ -48,7 +46,7 @@ func (d *Daemon) correct(c command) {
 		c.done <- &steambox.RefusedError{Why: "The record can't be written just now, so nothing can be put right."}
 		return
 	}
-	at, id, box, unkept := d.elapsed(), d.id, d.fold.Session.Begun(), slices.Clone(d.unkept)
+	at, id, box := d.elapsed(), d.id, d.fold.Session.Begun()
 	d.correcting = &correction{command: c, at: at, session: id}
 	go func() {
 		past, err := entriesUntil(d.Record, id, through)
@@ -56,7 +54,7 @@ func (d *Daemon) correct(c command) {
 			d.copies <- corrected{err: err}
 			return
 		}
-		session, err := steambox.Refold(box, withUnkept(past, unkept), at, c.event)
+		session, err := steambox.Refold(box, past, at, c.event)
 		d.copies <- corrected{session, err}
 	}()
 }
@@ -75,13 +73,6 @@ func entriesUntil(r *record.Record, id string, through int64) ([]steambox.Entry,
 		past = append(past, entriesOf(e)...)
 	}
 	return past, nil
-}
-
-// withUnkept puts what counted and could not be kept among what was.
-func withUnkept(past, unkept []steambox.Entry) []steambox.Entry {
-	past = append(past, unkept...)
-	slices.SortStableFunc(past, func(a, b steambox.Entry) int { return cmp.Compare(a.At, b.At) })
-	return past
 }
 
 // entriesOf returns what is to be folded of an entry on record, which is nothing
@@ -130,7 +121,7 @@ func (d *Daemon) take(c *correction, made corrected) error {
 	if err := made.session.Do(at, e); err != nil {
 		return err
 	}
-	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	kept := d.keep(func() error { return d.Record.Event(at, d.Wall(), e) })
 	d.fold.Session = made.session
 	return kept
 }

@@ -41,6 +41,7 @@ type Options struct {
 	Box      steambox.Box
 	Source   source
 	Record   *record.Record // nil: nothing is kept
+	Unkept   bool           // something ought to be kept and can't be: an alarm
 	Sounds   player         // nil: silence
 	Lamp     shower         // nil: none
 	Buttons  map[string]string
@@ -49,6 +50,9 @@ type Options struct {
 	Units    measure.Units        // that people see
 	Troubles []string             // known before the start: what is wrong with the settings, the record
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
+	Wall     func() time.Time     // what the wall clock shows; nil: the machine's
+	Timed    func() bool          // whether that is known to be right; nil: it is
+	Swept    func()               // told of each sweep that was folded and published; nil: nobody
 	Log      *slog.Logger
 }
 
@@ -71,8 +75,10 @@ type Daemon struct {
 	pressed  pressed          // the last press that was taken
 	answer   view.Answer      // to it
 
-	unkept     []steambox.Entry // events that count and could not be kept
-	correcting *correction      // nil: none is under way
+	epoch      int64       // what the wall clock showed when the source's clock stood at 0, ns
+	off        off         // how long the board was off, while that isn't known
+	lost       bool        // the record can't be written
+	correcting *correction // nil: none is under way
 	copies     chan corrected
 }
 
@@ -101,9 +107,16 @@ func New(o Options) (*Daemon, error) {
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
+	if d.Wall == nil {
+		d.Wall = time.Now
+	}
+	if d.Timed == nil {
+		d.Timed = func() bool { return true }
+	}
 	if err := d.begin(); err != nil {
 		return nil, err
 	}
+	d.retime()
 	d.now.Store(&published{view: &view.View{}, next: make(chan struct{})})
 	d.publish()
 	return d, nil
@@ -162,11 +175,13 @@ const snapshotEvery = 5 * time.Minute
 
 // sweep takes what all sensors said.
 func (d *Daemon) sweep(sweep sensor.Sweep) {
+	d.followWall()
 	at := max(0, sweep.At-d.origin)
 	m := d.sample(sweep)
-	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
+	_ = d.keep(func() error { return d.Record.Sample(at, d.Wall(), m) })
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
+	d.keeping(sweep.At)
 	for _, p := range sweep.Presses {
 		d.press(p)
 	}
@@ -180,6 +195,9 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
 	d.last.Store(int64(time.Since(d.started)))
 	d.publish()
+	if d.Swept != nil {
+		d.Swept()
+	}
 }
 
 // sample turns a sweep into what the session knows, probe by probe by name.
@@ -242,21 +260,19 @@ func (d *Daemon) do(e steambox.Event) error {
 }
 
 // enter takes an event: checked, on disk, folded, in that order. One that can't be
-// stored counts all the same, and ErrNotKept says that it wasn't.
+// stored counts all the same, and ErrNotKept says that it wasn't; told again once it
+// could be, it is well.
 func (d *Daemon) enter(e steambox.Event) error {
 	if err := d.fold.Check(e); err != nil {
 		return err
 	}
 	if d.fold.Session.Knows(e.ID) {
-		return nil
+		return d.keepWaiting()
 	}
 	at := d.elapsed()
-	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	kept := d.keep(func() error { return d.Record.Event(at, d.Wall(), e) })
 	if err := d.fold.Do(at, e); err != nil {
 		return err
-	}
-	if kept != nil {
-		d.unkept = append(d.unkept, steambox.Entry{At: at, Event: &e})
 	}
 	d.note(steambox.Entry{At: at, Event: &e})
 	d.told(e)
@@ -286,7 +302,7 @@ func (d *Daemon) publish() {
 		d.Lamp.Show(alert.LightOf(alarms))
 	}
 	v := &view.View{
-		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
+		Seq: was.view.Seq + 1, Session: d.id, Wall: d.Wall().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 		Box: &box,
 	}
@@ -398,20 +414,22 @@ func (d *Daemon) ask(ctx context.Context, c command) error {
 
 // Trace returns a stretch of the session's past, at most so many moments.
 func (d *Daemon) Trace(_ context.Context, fromS, toS float64, most int) (view.Trace, error) {
-	if d.Record == nil {
+	session := d.View().Session
+	if d.Record == nil || session == "" {
 		return view.Trace{}, ErrNotKept
 	}
-	return d.Record.Trace(d.View().Session, fromS, toS, most)
+	return d.Record.Trace(session, fromS, toS, most)
 }
 
 // Report returns the report of a session on record, "" for the one that goes on. The
 // loop has no part in it. Errors wrap record.ErrUnknown where there is no such session,
 // and ErrNotKept where nothing is kept.
 func (d *Daemon) Report(ctx context.Context, session string) (*report.Report, error) {
-	if d.Record == nil {
+	session = cmp.Or(session, d.View().Session)
+	if d.Record == nil || session == "" {
 		return nil, ErrNotKept
 	}
-	return Report(ctx, d.Record, cmp.Or(session, d.View().Session))
+	return Report(ctx, d.Record, session)
 }
 
 // staleAfter is how long the loop may go without a sweep before it counts as dead.

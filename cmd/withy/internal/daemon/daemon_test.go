@@ -326,7 +326,6 @@ func TestRecordFails(t *testing.T) {
 	}
 }
 
-// A box that has gone cold ends its session; the watch begins the next.
 // The session that goes on is reported as far as it is on record.
 func TestReport(t *testing.T) {
 	src := newScript("a", 0)
@@ -353,6 +352,7 @@ func TestReport(t *testing.T) {
 	}
 }
 
+// A box that has gone cold ends its session; the watch begins the next.
 func TestNextSession(t *testing.T) {
 	rec := open(t, t.TempDir())
 	defer rec.Close()

@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"hash/crc32"
 	"slices"
 	"time"
 
@@ -235,25 +234,4 @@ func (r *reader) text() string {
 	s := string(r.rest[:n])
 	r.rest = r.rest[n:]
 	return s
-}
-
-// castagnoli is the polynomial of the sums in the file.
-var castagnoli = crc32.MakeTable(crc32.Castagnoli)
-
-const sumSize = 4
-
-// seal appends a checksum: SQLite has none, and a bit that a card lost would be
-// read as another temperature.
-func seal(body []byte) []byte {
-	out := make([]byte, 0, len(body)+sumSize)
-	return binary.LittleEndian.AppendUint32(append(out, body...), crc32.Checksum(body, castagnoli))
-}
-
-// unseal returns what was sealed, or an error wrapping ErrDamaged.
-func unseal(sealed []byte) ([]byte, error) {
-	n := len(sealed) - sumSize
-	if n < 0 || binary.LittleEndian.Uint32(sealed[n:]) != crc32.Checksum(sealed[:n], castagnoli) {
-		return nil, fmt.Errorf("%w: wrong checksum", ErrDamaged)
-	}
-	return sealed[:n], nil
 }

@@ -51,7 +51,7 @@ func TestBatchRoundTrip(t *testing.T) {
 			d := anyTimes().Draw(t, "step")
 			at, wall = at+d[0], wall+d[1]
 		}
-		w := row{position(3, 9), rowSamples, b.at, b.wall, seal(b.body)}
+		w := row{position: position(3, 9), kind: rowSamples, at: b.at, wall: b.wall, body: b.body}.summed()
 		var got []Entry
 		for e, err := range w.unpack() {
 			if err != nil {

@@ -13,7 +13,7 @@ import (
 // records into it: then it reads a copy of its own, as the record was at this
 // moment, which Close removes. Errors are those of Open.
 func Read(dir string) (*Record, error) {
-	r, err := openDir(dir, 0)
+	r, err := openDir(dir, 0, false)
 	if !errors.Is(err, ErrHeld) {
 		return r, err
 	}
@@ -21,7 +21,7 @@ func Read(dir string) (*Record, error) {
 	if err != nil {
 		return nil, unwritable(os.TempDir(), err)
 	}
-	if r, err = openDir(private, busyMs); err != nil {
+	if r, err = openDir(private, busyMs, true); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(private))
 	}
 	r.private = private

@@ -53,7 +53,7 @@ func TestReadBesideAWriter(t *testing.T) {
 	if longest < 2500 {
 		t.Errorf("only %d entries were ever read", longest)
 	}
-	if _, err := openDir(dir, 0); !errors.Is(err, ErrHeld) {
+	if _, err := openDir(dir, 0, false); !errors.Is(err, ErrHeld) {
 		t.Errorf("opened to write: %v", err)
 	}
 	if left, err := os.ReadDir(temp); err != nil || len(left) != 0 {

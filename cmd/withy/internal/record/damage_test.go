@@ -117,6 +117,9 @@ func TestNewerIsLeftAlone(t *testing.T) {
 	if !bytes.Equal(before, after) {
 		t.Error("it was changed")
 	}
+	if there, err := os.ReadDir(dir); err != nil || len(there) != 1 {
+		t.Errorf("beside it: %v, %v", there, err)
+	}
 }
 
 func TestDamagedAndQuarantine(t *testing.T) {
@@ -220,13 +223,15 @@ func full(t *testing.T, r *Record, id string, clear func()) {
 	at, wall, s := secondOf(k)
 	refused(t, r.Sample(at, wall, s), ErrUnwritable, r.path) // it waits all the same
 	lived = append(lived, Entry{Seq: int64(k + 2), At: at, Wall: wall, Sample: &s})
-	refused(t, r.Event(at, wall, eventOf(k)), ErrUnwritable, r.path)
+	e := eventOf(k)
+	refused(t, r.Event(at, wall, e), ErrUnwritable, r.path) // and so does an event
+	lived = append(lived, Entry{Seq: int64(k + 3), At: at, Wall: wall, Event: &e})
 	refused(t, r.Snapshot(at, make([]byte, 40<<10)), ErrUnwritable, r.path)
 
 	clear()
-	e := eventOf(k + 1)
-	must(t, r.Event(at, wall, e))
-	lived = append(lived, Entry{Seq: int64(k + 3), At: at, Wall: wall, Event: &e})
+	e2 := eventOf(k + 1)
+	must(t, r.Event(at, wall, e2))
+	lived = append(lived, Entry{Seq: int64(k + 4), At: at, Wall: wall, Event: &e2})
 	same(t, collect(t, r.Entries(id, 1)), lived)
 	must(t, r.Sample(at, wall, s)) // the trouble is over
 }

@@ -76,6 +76,9 @@ func number(q querier, id string) (int64, error) {
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, fmt.Errorf("%w: %q", ErrUnknown, id)
 	}
+	if err != nil {
+		err = nonsense(err)
+	}
 	return n, err
 }
 
@@ -92,9 +95,10 @@ type row struct {
 	at       time.Duration
 	wall     int64
 	body     []byte
+	sum      int64 // noSum: written before there were any
 }
 
-const rowColumns = `position, kind, at, wall, body`
+const rowColumns = `position, kind, at, wall, body, coalesce(sum, -1)`
 
 // pageRows is how many rows are read at once: between two pages no statement is
 // open, so a slow reader holds up neither the writer nor another reader.
@@ -132,8 +136,8 @@ func readRows(q querier, query string, args ...any) ([]row, error) {
 	var page []row
 	for rows.Next() {
 		var w row
-		if err := rows.Scan(&w.position, &w.kind, &w.at, &w.wall, &w.body); err != nil {
-			return page, err
+		if err := rows.Scan(&w.position, &w.kind, &w.at, &w.wall, &w.body, &w.sum); err != nil {
+			return page, nonsense(err)
 		}
 		page = append(page, w)
 	}
@@ -161,6 +165,10 @@ func unpackAll(rows iter.Seq2[row, error]) iter.Seq2[Entry, error] {
 func (w row) unpack() iter.Seq2[Entry, error] {
 	return func(yield func(Entry, error) bool) {
 		e := Entry{Seq: w.position & seqMask, At: w.at, Wall: wallTime(w.wall)}
+		if err := w.check(); err != nil {
+			yield(Entry{}, w.damaged(e.Seq, err))
+			return
+		}
 		var err error
 		switch w.kind {
 		case rowSamples:
@@ -186,10 +194,13 @@ func (w row) unpack() iter.Seq2[Entry, error] {
 // samples returns the samples in a row.
 func (w row) samples(yield func(Entry, error) bool) {
 	seq := w.position & seqMask
-	body, err := unseal(w.body)
-	if err != nil {
-		yield(Entry{}, w.damaged(seq, err))
-		return
+	body := w.body
+	if w.sum == noSum {
+		var err error
+		if body, err = unseal(w.body); err != nil {
+			yield(Entry{}, w.damaged(seq, err))
+			return
+		}
 	}
 	u := unbatch{body: body, last: newState(w.at, w.wall)}
 	for ; u.more(); seq++ {

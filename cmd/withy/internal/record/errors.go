@@ -2,6 +2,7 @@ package record
 
 import (
 	"cmp"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -20,7 +21,7 @@ var (
 	ErrUnwritable = errors.New("the record can't be written")
 	// ErrHeld: another program has the record open. It is an ErrUnwritable too.
 	ErrHeld = fmt.Errorf("%w: another program has it open", ErrUnwritable)
-	// ErrDamaged: what is in the file makes no sense. See Quarantine.
+	// ErrDamaged: what is in the file makes no sense. See Mend and Quarantine.
 	ErrDamaged = errors.New("the record is damaged")
 	// ErrNewer: the file was written by a newer version of this program.
 	ErrNewer = errors.New("the record is of a newer version of this program")
@@ -39,14 +40,16 @@ func failure(path string, err error) error {
 		code = e.Code()
 	}
 	switch {
+	case err == nil:
+		return nil
 	case errors.Is(err, ErrUnwritable):
 		return fmt.Errorf("%s: %w", path, err)
 	case errors.Is(err, ErrNewer):
 		return fmt.Errorf("%s: %w: install that version, or give another data folder", path, err)
 	case errors.Is(err, ErrDamaged):
-		return fmt.Errorf("%s: %w: move it aside and begin a new one", path, err)
+		return fmt.Errorf("%s: %w: start the daemon, which keeps what can be read and moves it aside", path, err)
 	case isDamage(code):
-		return fmt.Errorf("%s: %w: %w: move it aside and begin a new one", path, ErrDamaged, err)
+		return fmt.Errorf("%s: %w: %w: start the daemon, which keeps what can be read and moves it aside", path, ErrDamaged, err)
 	case code&0xff == sqlite3.SQLITE_BUSY || code&0xff == sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("%s: %w: end that one first", path, ErrHeld)
 	case advice[code&0xff] != "":
@@ -58,10 +61,20 @@ func failure(path string, err error) error {
 // isDamage reports whether a result of SQLite is about what is in the file.
 func isDamage(code int) bool {
 	switch code {
-	case sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS:
+	case sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS,
+		sqlite3.SQLITE_ERROR: // our statements are right: the file's own tables are others
 		return true
 	}
 	return code&0xff == sqlite3.SQLITE_CORRUPT || code&0xff == sqlite3.SQLITE_NOTADB
+}
+
+// nonsense returns the error of reading a row: one that isn't SQLite's says that a value
+// is of another type than was ever written.
+func nonsense(err error) error {
+	if _, ok := errors.AsType[*sqlite.Error](err); ok || errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	return fmt.Errorf("%w: %w", ErrDamaged, err)
 }
 
 // advice is what to do about a result of SQLite, of those that say that the file

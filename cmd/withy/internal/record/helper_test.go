@@ -1,6 +1,7 @@
 package record
 
 import (
+	"errors"
 	"fmt"
 	"iter"
 	"path/filepath"
@@ -37,6 +38,29 @@ func open(t testing.TB, dir string) *Record {
 	}
 	t.Cleanup(func() { r.Close() })
 	return r
+}
+
+// openMended is open for a file that may have to be mended first; it says whether it
+// had to.
+func openMended(t testing.TB, dir string) (*Record, *Mended) {
+	t.Helper()
+	r, err := Open(dir)
+	if err == nil {
+		if err = r.LookThrough(t.Context()); err == nil {
+			t.Cleanup(func() { r.Close() })
+			return r, nil
+		}
+		must(t, r.Close())
+		if _, again := Open(dir); !errors.Is(again, ErrDamaged) {
+			t.Fatal("found damaged, and opened all the same")
+		}
+	}
+	if !errors.Is(err, ErrDamaged) {
+		t.Fatal(err)
+	}
+	m, err := Mend(dir)
+	must(t, err)
+	return open(t, dir), &m
 }
 
 func begin(t testing.TB, r *Record) string {

@@ -16,18 +16,41 @@ const (
 	// to write it, under ten seconds.
 	batchAge = 9500 * time.Millisecond
 	// maxPending is how much waits in memory while the disk can't be written,
-	// in bytes: more than half a day of samples.
+	// in bytes: more than half a day of samples. Events may be as much again.
 	maxPending = 1 << 20
 )
 
-// queue holds the samples that are not yet in the file. Nothing in it waits for
-// the disk.
+// piece is something that is to be written: a row of entries or a step in a
+// session's life, in the order in which they were handed in.
+type piece struct {
+	kind pieceKind
+	n    int // samples in it
+	at   time.Duration
+	wall int64 // ns
+	body []byte
+	boot Clock  // of a begin and a move
+	day  string // of a begin
+}
+
+// pieceKind says what a piece is.
+type pieceKind int
+
+const (
+	pieceSamples pieceKind = iota // body: a batch
+	pieceEvent                    // body: JSON
+	pieceMove                     // the board was started again
+	pieceBegin                    // body: the box, JSON; ends the session before it
+	pieceFinish
+	pieceRetime // boot: of which boot, and the wall clock at its 0, ns
+)
+
+// queue holds what is not yet in the file. Nothing in it waits for the disk.
 type queue struct {
 	mu        sync.Mutex
 	recording bool
 	stopped   bool
 	open      batch
-	full      []batch
+	full      []piece
 	size      int   // bytes in full
 	trouble   error // of the last write; nil once one went well
 	age       *time.Timer
@@ -40,11 +63,35 @@ func (q *queue) init() {
 	q.age.Stop()
 }
 
-// record says whether there is a session to take samples for.
-func (q *queue) record(on bool) {
+// record says that there is a session to take samples for.
+func (q *queue) record() {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	q.recording = on
+	q.recording = true
+}
+
+// idle reports whether there is none.
+func (q *queue) idle() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return !q.recording || q.stopped
+}
+
+// enter puts a piece behind all that is pending.
+func (q *queue) enter(p piece) error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	switch {
+	case q.stopped, !q.recording && p.kind != pieceBegin && p.kind != pieceRetime:
+		return ErrIdle
+	case p.kind == pieceEvent && q.size > 2*maxPending:
+		return fmt.Errorf("event lost, too many wait: %w", errors.Join(ErrUnwritable, q.trouble))
+	}
+	q.seal()
+	q.full = append(q.full, p)
+	q.size += len(p.body)
+	q.recording = q.recording && p.kind != pieceFinish || p.kind == pieceBegin
+	return nil
 }
 
 // add takes a sample in and returns the trouble of the last write.
@@ -94,20 +141,20 @@ func (q *queue) seal() {
 		return
 	}
 	q.age.Stop()
-	q.full = append(q.full, q.open)
+	q.full = append(q.full, piece{kind: pieceSamples, n: q.open.n, at: q.open.at, wall: q.open.wall, body: q.open.body})
 	q.size += len(q.open.body)
 	q.open = batch{}
 }
 
 // take returns all that is pending, which stays so until written is called.
-func (q *queue) take() []batch {
+func (q *queue) take() []piece {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	q.seal()
 	return slices.Clip(q.full)
 }
 
-// written tells how the write of the first n batches went.
+// written tells how the write of the first n pieces went.
 func (q *queue) written(n int, err error) {
 	q.mu.Lock()
 	defer q.mu.Unlock()

@@ -2,6 +2,7 @@ package record
 
 import (
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -30,9 +31,15 @@ type Record struct {
 	private string        // folder of a copy, to be removed; "" for the record itself
 
 	disk    sync.Mutex // held while writing; guards what follows
-	session int64      // number of the session being recorded; 0: none
-	next    int64      // sequence number of the next entry
+	place              // where the file is; what is pending comes after it
 	flushes int        // how often samples alone were written
+}
+
+// place is where in the file the next entry goes.
+type place struct {
+	session int64  // number of the session being recorded; 0: none
+	id      string // of that session
+	next    int64  // sequence number of the next entry
 }
 
 // Session is what is settled when a session begins.
@@ -55,10 +62,11 @@ type Clock struct {
 //
 // The errors wrap ErrUnwritable, ErrDamaged, ErrNewer or, while another program has
 // it open, ErrHeld; in each case the file was left as it is.
-func Open(dir string) (*Record, error) { return openDir(dir, busyMs) }
+func Open(dir string) (*Record, error) { return openDir(dir, busyMs, false) }
 
-// openDir is Open with how many ms to wait for another program to let go.
-func openDir(dir string, waitMs int) (*Record, error) {
+// openDir is Open with how many ms to wait for another program to let go, and whether
+// it is a copy that Read made.
+func openDir(dir string, waitMs int, copied bool) (*Record, error) {
 	path, err := filepath.Abs(filepath.Join(dir, fileName))
 	if err != nil {
 		return nil, unwritable(dir, err)
@@ -66,13 +74,23 @@ func openDir(dir string, waitMs int) (*Record, error) {
 	if err := makeDir(filepath.Dir(path)); err != nil {
 		return nil, unwritable(dir, err)
 	}
+	if err := takeMended(filepath.Dir(path)); err != nil {
+		return nil, unwritable(dir, err)
+	}
+	if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() && info.Size() == 0 {
+		return nil, failure(path, fmt.Errorf("%w: the file is empty", ErrDamaged))
+	}
+	if _, err := os.Stat(filepath.Join(filepath.Dir(path), wantedName)); err == nil && !copied && waitMs != 0 {
+		return nil, failure(path, fmt.Errorf("%w: that was found while it was read", ErrDamaged))
+	}
 	r := &Record{path: path, done: make(chan struct{})}
-	if r.db, err = openFile(path, waitMs); err != nil {
+	var tail []row
+	if r.db, tail, err = openFile(path, waitMs, copied); err != nil {
 		return nil, failure(path, err)
 	}
 	r.reads = openReader(path)
 	r.pending.init()
-	if err := r.pickUp(); err != nil {
+	if err := r.pickUp(tail); err != nil {
 		r.reads.Close()
 		r.db.Close()
 		return nil, failure(path, err)
@@ -92,22 +110,59 @@ func makeDir(dir string) error {
 	return syncDir(filepath.Dir(dir))
 }
 
-// pickUp makes the unfinished session, if there is one, the one being recorded.
-func (r *Record) pickUp() error {
-	err := r.db.QueryRow(`SELECT n FROM session WHERE finished IS NULL ORDER BY n DESC LIMIT 1`).Scan(&r.session)
+// pickUp makes the unfinished session, if there is one, the one being recorded. What the
+// tail has of it behind its end is taken in.
+func (r *Record) pickUp(tail []row) error {
+	err := r.db.QueryRow(`SELECT n, id FROM session WHERE finished IS NULL ORDER BY n DESC LIMIT 1`).Scan(&r.session, &r.id)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil
 	}
 	if err != nil {
+		return nonsense(err)
+	}
+	if _, _, err := header(r.db, r.session); err != nil {
 		return err
 	}
-	last, err := lastEntry(r.db, r.session)
-	if err != nil {
+	if r.next, err = lookThrough(r.db, r.session); err != nil {
 		return err
 	}
-	r.next = last.Seq + 1
-	r.pending.record(true)
-	return nil
+	r.pending.record()
+	return r.transact(func(tx *sql.Tx) error {
+		for _, w := range tail {
+			many, err := w.many()
+			if err != nil || w.position != position(r.session, r.next) {
+				continue
+			}
+			if err := insert(tx, w); err != nil {
+				return err
+			}
+			r.next += many
+		}
+		return nil
+	})
+}
+
+// lookThrough looks whether all of session n is there and sound, and returns the
+// sequence number after its last.
+func lookThrough(q querier, n int64) (next int64, err error) {
+	next = 1
+	for w, err := range rowsFrom(q, n, position(n, 1)) {
+		if err != nil {
+			return next, err
+		}
+		if seq := w.position & seqMask; seq != next {
+			return next, fmt.Errorf("%w: session %d has entry %d after %d", ErrDamaged, n, seq, next-1)
+		}
+		many, err := w.many()
+		if err != nil {
+			return next, err
+		}
+		next += many
+	}
+	if next == 1 {
+		return next, fmt.Errorf("%w: session %d has no entries", ErrDamaged, n)
+	}
+	return next, nil
 }
 
 // Close writes what is pending and closes the record. A session that isn't
@@ -120,7 +175,7 @@ func (r *Record) Close() error {
 	err := r.flush()
 	r.disk.Lock()
 	defer r.disk.Unlock()
-	r.session = 0
+	r.place = place{}
 	r.reads.Close()
 	if e := r.db.Close(); err == nil && e != nil {
 		err = failure(r.path, e)
@@ -135,38 +190,62 @@ func (r *Record) Close() error {
 // and the count within it. Elapsed time is the source's clock less origin, as
 // long as that clock belongs to boot. It returns when the session is synced.
 //
-// A session that was left unfinished ends at its last entry.
+// A session that was left unfinished ends at its last entry. After an error that
+// wraps ErrUnwritable the session waits, with all that is handed in from now on, to
+// be written when that can be, and then ID says what it is called.
 func (r *Record) Begin(b steambox.Box, boot string, origin time.Duration, wall time.Time) (id string, err error) {
 	setup, err := marshal(b)
 	if err != nil {
 		return "", fmt.Errorf("box %s: %w", b.Name, err)
 	}
-	r.disk.Lock()
-	defer r.disk.Unlock()
-	if r.session != 0 {
-		if err := r.abandon(); err != nil {
-			return "", err
-		}
-	}
-	clock := Clock{Boot: boot, Origin: origin}
-	var n int64
-	err = r.transact(func(tx *sql.Tx) error {
-		if id, err = freeID(tx, wall.Format(time.DateOnly)); err != nil {
-			return err
-		}
-		err := tx.QueryRow(`INSERT INTO session (id, began, setup, boot, origin) VALUES (?, ?, ?, ?, ?) RETURNING n`,
-			id, nanos(wall), string(setup), boot, int64(origin)).Scan(&n)
-		if err != nil {
-			return err
-		}
-		return insertClock(tx, position(n, 1), 0, wall, clock)
-	})
+	err = r.enter(piece{kind: pieceBegin, wall: nanos(wall), body: setup, boot: Clock{boot, origin}, day: wall.Format(time.DateOnly)})
 	if err != nil {
 		return "", err
 	}
-	r.session, r.next = n, 2
-	r.pending.record(true)
-	return id, nil
+	return r.ID(), nil
+}
+
+// ID is what the session that is on record and not finished is called, "" if there
+// is none.
+func (r *Record) ID() string {
+	r.disk.Lock()
+	defer r.disk.Unlock()
+	return r.id
+}
+
+// beginning is a session's first entry: its clock, and once more what its own row holds,
+// so that it isn't lost with that.
+type beginning struct {
+	Clock
+	ID  string          `json:"id"`
+	Box json.RawMessage `json:"box"`
+}
+
+// begin writes a session's beginning, and the end of one that was left unfinished.
+func (r *Record) begin(tx *sql.Tx, p *piece) error {
+	if r.session != 0 {
+		if err := r.abandon(tx); err != nil {
+			return err
+		}
+	}
+	id, err := freeID(tx, p.day)
+	if err != nil {
+		return err
+	}
+	r.place = place{id: id, next: 1}
+	err = tx.QueryRow(`INSERT INTO session (id, began, setup, boot, origin) VALUES (?, ?, ?, ?, ?) RETURNING n`,
+		id, p.wall, string(p.body), p.boot.Boot, int64(p.boot.Origin)).Scan(&r.session)
+	if err == nil {
+		_, err = tx.Exec(`UPDATE session SET sum = ? WHERE n = ?`, sumOf([]int64{r.session, p.wall}, []byte(id), p.body), r.session)
+	}
+	if err != nil {
+		return err
+	}
+	body, err := marshal(beginning{p.boot, id, p.body})
+	if err != nil {
+		return err
+	}
+	return r.insert(tx, 1, rowClock, 0, p.wall, body)
 }
 
 // freeID returns the first id of a day after those in the record.
@@ -180,7 +259,7 @@ func freeID(tx *sql.Tx, day string) (string, error) {
 	for rows.Next() {
 		var id string
 		if err := rows.Scan(&id); err != nil {
-			return "", err
+			return "", nonsense(err)
 		}
 		if k, err := strconv.Atoi(strings.TrimPrefix(id, day+"-")); err == nil {
 			last = max(last, k)
@@ -190,40 +269,32 @@ func freeID(tx *sql.Tx, day string) (string, error) {
 }
 
 // abandon ends the session being recorded at its last entry.
-func (r *Record) abandon() error {
-	if err := r.put(nil); err != nil {
+func (r *Record) abandon(tx *sql.Tx) error {
+	last, err := lastEntry(tx, r.session)
+	if err != nil {
 		return err
 	}
-	last, err := lastEntry(r.db, r.session)
-	if err != nil {
-		return failure(r.path, err)
-	}
-	return r.finish(last.At, last.Wall)
+	return r.finish(tx, last.At, nanos(last.Wall))
 }
 
 // Finish ends the session being recorded. Pending samples go in before, and its
-// snapshots go out but for the newest, which the next session learns from.
+// snapshots go out but for the newest, which the next session learns from. Synced
+// like an event, and waits like one.
 func (r *Record) Finish(at time.Duration, wall time.Time) error {
-	r.disk.Lock()
-	defer r.disk.Unlock()
-	return r.finish(at, wall)
+	return r.enter(piece{kind: pieceFinish, at: at, wall: nanos(wall)})
 }
 
-func (r *Record) finish(at time.Duration, wall time.Time) error {
-	err := r.put(func(tx *sql.Tx) (bool, error) {
-		_, err := tx.Exec(`UPDATE session SET finished = ?, lasted = ? WHERE n = ?`, nanos(wall), int64(at), r.session)
-		if err != nil {
-			return false, err
-		}
-		_, err = tx.Exec(`DELETE FROM snapshot WHERE session = ?1 AND seq < (SELECT max(seq) FROM snapshot WHERE session = ?1)`, r.session)
-		return false, err
-	})
+func (r *Record) finish(tx *sql.Tx, at time.Duration, wall int64) error {
+	_, err := tx.Exec(`UPDATE session SET finished = ?, lasted = ? WHERE n = ?`, wall, int64(at), r.session)
 	if err != nil {
 		return err
 	}
-	r.session = 0
-	r.pending.record(false)
-	return nil
+	_, err = tx.Exec(`DELETE FROM snapshot WHERE session = ?1 AND seq < (SELECT max(seq) FROM snapshot WHERE session = ?1)`, r.session)
+	if err == nil {
+		err = rename(tx, r.session)
+	}
+	r.place = place{}
+	return err
 }
 
 // nanos returns a wall time as it is kept: nanoseconds of Unix time. A time that

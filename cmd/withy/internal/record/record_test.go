@@ -178,7 +178,7 @@ func TestSlowSamplesAreNotKeptWaiting(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var q queue
 		q.init()
-		q.record(true)
+		q.record()
 		began := time.Now()
 		for k := range 3 {
 			at, wall, s := secondOf(k)

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"context"
 	"database/sql"
 	"fmt"
 	"net/url"
@@ -45,7 +46,7 @@ var schemas = []string{`
 		kind     INTEGER NOT NULL, -- 0 samples, 1 event, 2 clock
 		at       INTEGER NOT NULL, -- elapsed, ns, of the first sample
 		wall     INTEGER NOT NULL, -- ns of Unix time
-		body     BLOB NOT NULL     -- samples: a sealed batch; else JSON
+		body     BLOB NOT NULL     -- samples: a batch; else JSON
 	);
 	CREATE TABLE snapshot (
 		session INTEGER NOT NULL,
@@ -54,6 +55,11 @@ var schemas = []string{`
 		state   BLOB NOT NULL,    -- sealed
 		PRIMARY KEY (session, seq)
 	) WITHOUT ROWID;
+`, `
+	-- SQLite has no checksums: a bit that a card lost would be read as another box,
+	-- event or time. NULL: written before there were any.
+	ALTER TABLE session ADD COLUMN sum INTEGER; -- of n, id, began and setup
+	ALTER TABLE entry ADD COLUMN sum INTEGER; -- of all else; its samples are not sealed
 `}
 
 // position returns where an entry stands in the file.
@@ -65,21 +71,21 @@ const (
 	seqMask = 1<<seqBits - 1
 )
 
-// openFile opens the file for writing and brings it to the newest layout.
-func openFile(path string, waitMs int) (*sql.DB, error) {
+// openFile opens the file for writing and brings it to the newest layout; copied says
+// that it is a copy of one that was being written.
+func openFile(path string, waitMs int, copied bool) (db *sql.DB, tail []row, err error) {
 	// Syncs the data and not the file's times: as safe, and less for the card
 	// to write. Where there is no such call, nothing changes.
 	_, _ = sqlite.Fdatasync(true)
-	db, err := sql.Open("sqlite", dsn(path, waitMs, "_txlock=immediate"))
-	if err != nil {
-		return nil, err
+	if db, err = sql.Open("sqlite", dsn(path, waitMs, "_txlock=immediate")); err != nil {
+		return nil, nil, err
 	}
 	db.SetMaxOpenConns(1)
-	if err := prepare(db); err != nil {
+	if tail, err = prepare(db, path, copied); err != nil {
 		db.Close()
-		return nil, err
+		return nil, nil, err
 	}
-	return db, nil
+	return db, tail, nil
 }
 
 // openReader opens the file for reading as soon as somebody reads; it is closed
@@ -94,46 +100,87 @@ func openReader(path string) *sql.DB {
 	return db
 }
 
+// vfs is how SQLite holds files: for this process alone. Tests put one in its place
+// whose writes fail.
+var vfs = "unix-excl"
+
 // dsn names the file to the driver. It is held for this process alone, so that the
 // index of the write-ahead file stays in memory: in a file of its own it would be
 // written to the card again and again.
 func dsn(path string, waitMs int, more string) string {
 	u := url.URL{Scheme: "file", Path: path}
-	return fmt.Sprintf("%s?vfs=unix-excl&_busy_timeout=%d&_pragma=page_size(%d)&_pragma=cache_size(-%d)&_pragma=wal_autocheckpoint(%d)&_synchronous=FULL&%s",
-		u.String(), waitMs, pageSize, cacheKiB, checkpoint, more)
+	return fmt.Sprintf("%s?vfs=%s&_busy_timeout=%d&_pragma=page_size(%d)&_pragma=cache_size(-%d)&_pragma=wal_autocheckpoint(%d)&_synchronous=FULL&%s",
+		u.String(), vfs, waitMs, pageSize, cacheKiB, checkpoint, more)
 }
 
 // prepare refuses a file that isn't ours to write, before anything is changed,
 // and brings an older one to the newest layout.
-func prepare(db *sql.DB) error {
+func prepare(db *sql.DB, path string, copied bool) (tail []row, err error) {
 	had, err := layout(db)
 	if err != nil {
-		return err
+		return nil, err
+	}
+	if !copied { // a copy ends in the middle of a write
+		if tail, err = checkWAL(db, path); err != nil {
+			return nil, err
+		}
 	}
 	var mode string
 	if err := db.QueryRow(`PRAGMA journal_mode = WAL`).Scan(&mode); err != nil {
-		return err
+		return nil, err
 	}
 	if mode != "wal" {
-		return fmt.Errorf("%w: it can't be kept in write-ahead mode on this kind of disk, only in mode %s", ErrUnwritable, mode)
+		return nil, fmt.Errorf("%w: it can't be kept in write-ahead mode on this kind of disk, only in mode %s", ErrUnwritable, mode)
 	}
 	tx, err := db.Begin() // takes the lock to write: fails where writing would
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer func() { _ = tx.Rollback() }() // after Commit it says so, and means nothing
 	for _, step := range schemas[had:] {
 		if _, err := tx.Exec(step); err != nil {
-			return err
+			return nil, err
 		}
 	}
 	if had < len(schemas) {
 		_, err = tx.Exec(fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, len(schemas)))
 		if err != nil {
-			return err
+			return nil, err
 		}
 	}
-	return tx.Commit()
+	return tail, tx.Commit()
+}
+
+// checkWAL refuses a file whose write-ahead file is damaged, and leaves that as it is:
+// SQLite would take what stands before the damage for all there is. Called while the
+// file is held, so that nobody writes to it.
+func checkWAL(db *sql.DB, path string) (tail []row, err error) {
+	if err := keepWAL(db, 1); err != nil {
+		return nil, err
+	}
+	w, err := openWAL(path + "-wal")
+	if err != nil {
+		return nil, err
+	}
+	defer w.close()
+	if w.damaged != "" {
+		return nil, fmt.Errorf("%w: %s", ErrDamaged, w.damaged)
+	}
+	return w.tail, keepWAL(db, 0)
+}
+
+// keepWAL says whether the write-ahead file stays where it is when the record is
+// closed.
+func keepWAL(db *sql.DB, keep int) error {
+	conn, err := db.Conn(context.Background())
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return conn.Raw(func(c any) error {
+		_, err := c.(sqlite.FileControl).FileControlPersistWAL("main", keep)
+		return err
+	})
 }
 
 // layout returns through how many of the schemas the file has been.

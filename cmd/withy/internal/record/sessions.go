@@ -76,19 +76,22 @@ func (r *Record) Previous() (*Resume, error) {
 		return nil, nil
 	}
 	if err != nil {
-		return nil, failure(r.path, err)
+		return nil, failure(r.path, nonsense(err))
 	}
 	return r.resume(r.reads, n)
 }
 
 // header returns what session n began with, and its clock of now.
 func header(q querier, n int64) (s Session, c Clock, err error) {
-	var began int64
+	var began, sum int64
 	var setup []byte
-	err = q.QueryRow(`SELECT id, began, setup, boot, origin FROM session WHERE n = ?`, n).
-		Scan(&s.ID, &began, &setup, &c.Boot, &c.Origin)
+	err = q.QueryRow(`SELECT id, began, setup, boot, origin, coalesce(sum, -1) FROM session WHERE n = ?`, n).
+		Scan(&s.ID, &began, &setup, &c.Boot, &c.Origin, &sum)
 	if err != nil {
-		return s, c, err
+		return s, c, nonsense(err)
+	}
+	if sum != noSum && sum != sumOf([]int64{n, began}, []byte(s.ID), setup) {
+		return s, c, fmt.Errorf("%w: beginning of session %s: wrong checksum", ErrDamaged, s.ID)
 	}
 	s.Began = wallTime(began)
 	if err := json.Unmarshal(setup, &s.Box); err != nil {
@@ -107,7 +110,7 @@ func snapshots(q querier, n int64) ([]Snapshot, error) {
 	for rows.Next() {
 		var s Snapshot
 		if err := rows.Scan(&s.Seq, &s.At, &s.State); err != nil {
-			return nil, err
+			return nil, nonsense(err)
 		}
 		if s.State, err = unseal(s.State); err == nil {
 			shots = append(shots, s)
@@ -171,7 +174,7 @@ func summaries(q querier) (list []Summary, numbers []int64, err error) {
 		var n, began int64
 		err := rows.Scan(&n, &s.ID, &began, &s.Lasted, &s.Finished, &s.Boat, &s.Box, &s.Rehearsal)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nonsense(err)
 		}
 		s.Began = wallTime(began)
 		list, numbers = append(list, s), append(numbers, n)
@@ -225,27 +228,4 @@ func (s *Summary) countRibs(q querier, from, to int64) error {
 		}
 	}
 	return nil
-}
-
-// Delete deletes a finished session; later ones take its place in the file, which
-// doesn't get smaller. Errors wrap ErrUnknown, ErrRunning or ErrUnwritable.
-func (r *Record) Delete(id string) error {
-	r.disk.Lock()
-	defer r.disk.Unlock()
-	return r.transact(func(tx *sql.Tx) error {
-		n, err := number(tx, id)
-		if err != nil {
-			return err
-		}
-		var finished sql.NullInt64
-		if err := tx.QueryRow(`SELECT finished FROM session WHERE n = ?`, n).Scan(&finished); err != nil {
-			return err
-		}
-		if !finished.Valid {
-			return fmt.Errorf("%w: %s", ErrRunning, id)
-		}
-		_, entries := tx.Exec(`DELETE FROM entry WHERE position BETWEEN ? AND ?`, position(n, 0), position(n, seqMask))
-		_, session := tx.Exec(`DELETE FROM session WHERE n = ?`, n)
-		return errors.Join(entries, session)
-	})
 }

@@ -34,36 +34,30 @@ func (r *Record) Sample(at time.Duration, wall time.Time, s steambox.Sample) err
 
 // Event enters what the crew did or told at elapsed time at. When it returns
 // without an error the event is synced to the card, and so are all samples before
-// it; that takes some milliseconds, on a slow card some tens. After an error the
-// event is not in the record.
+// it; that takes some milliseconds, on a slow card some tens. After an error that
+// wraps ErrUnwritable it waits with the samples, and is written when that can be.
 func (r *Record) Event(at time.Duration, wall time.Time, e steambox.Event) error {
 	body, err := marshal(e)
 	if err != nil {
 		return fmt.Errorf("event %s: %w", e.ID, err)
 	}
-	r.disk.Lock()
-	defer r.disk.Unlock()
-	return r.put(func(tx *sql.Tx) (bool, error) {
-		return true, insert(tx, row{position(r.session, r.next), rowEvent, at, nanos(wall), body})
-	})
+	return r.enter(piece{kind: pieceEvent, at: at, wall: nanos(wall), body: body})
 }
 
 // Moved enters that the board was started again: from here on elapsed time is the
-// source's clock of that boot less origin. Synced like an event.
+// source's clock of that boot less origin. Synced like an event, and waits like one.
 func (r *Record) Moved(boot string, origin time.Duration, wall time.Time) error {
+	return r.enter(piece{kind: pieceMove, wall: nanos(wall), boot: Clock{boot, origin}})
+}
+
+// enter hands in a piece and writes all that is pending.
+func (r *Record) enter(p piece) error {
 	r.disk.Lock()
 	defer r.disk.Unlock()
-	return r.put(func(tx *sql.Tx) (bool, error) {
-		_, err := tx.Exec(`UPDATE session SET boot = ?, origin = ? WHERE n = ?`, boot, int64(origin), r.session)
-		if err != nil {
-			return false, err
-		}
-		last, err := lastEntry(tx, r.session)
-		if err != nil {
-			return false, err
-		}
-		return true, insertClock(tx, position(r.session, r.next), last.At, wall, Clock{boot, origin})
-	})
+	if err := r.pending.enter(p); err != nil {
+		return err
+	}
+	return r.put(nil)
 }
 
 // Snapshot keeps the state of the session as it is after everything handed in so
@@ -72,15 +66,18 @@ func (r *Record) Moved(boot string, origin time.Duration, wall time.Time) error 
 func (r *Record) Snapshot(at time.Duration, state []byte) error {
 	r.disk.Lock()
 	defer r.disk.Unlock()
-	return r.put(func(tx *sql.Tx) (bool, error) {
+	if r.pending.idle() {
+		return ErrIdle
+	}
+	return r.put(func(tx *sql.Tx) error {
 		_, err := tx.Exec(`DELETE FROM snapshot WHERE session = ?1 AND seq NOT IN
 			(SELECT seq FROM snapshot WHERE session = ?1 ORDER BY seq DESC LIMIT ?2)`, r.session, keptSnapshots-1)
 		if err != nil {
-			return false, err
+			return err
 		}
 		_, err = tx.Exec(`INSERT OR REPLACE INTO snapshot (session, seq, at, state) VALUES (?, ?, ?, ?)`,
 			r.session, r.next-1, int64(at), seal(state))
-		return false, err
+		return err
 	})
 }
 
@@ -92,11 +89,14 @@ func (r *Record) background() {
 	}
 }
 
-// Flush writes the pending samples and returns the sequence number of the last
-// entry: all up to it can be read.
+// Flush writes all that is pending, synced, and returns the sequence number of the
+// last entry: all up to it can be read.
 func (r *Record) Flush() (seq int64, err error) {
 	r.disk.Lock()
 	defer r.disk.Unlock()
+	if r.pending.idle() {
+		return 0, ErrIdle
+	}
 	err = r.put(nil)
 	return r.next - 1, err
 }
@@ -105,14 +105,11 @@ func (r *Record) Flush() (seq int64, err error) {
 // takes half a minute of samples, and a killed program none that were written.
 const unsynced = 3
 
-// flush writes the pending samples, if there are any. They are synced with the
-// next event, and each third time: samples alone are not worth a card's wear.
+// flush writes what is pending, if there is anything. Samples are synced with the
+// next event, and each third time: alone they are not worth a card's wear.
 func (r *Record) flush() error {
 	r.disk.Lock()
 	defer r.disk.Unlock()
-	if r.session == 0 {
-		return nil
-	}
 	r.flushes++
 	if err := r.syncs(r.flushes%unsynced == 0); err != nil {
 		return err
@@ -132,45 +129,80 @@ func (r *Record) syncs(on bool) error {
 	return nil
 }
 
-// put writes the pending samples, and after them what more writes, in one
-// transaction. More finds in r.next the sequence number that is free, and says
-// whether it has used it. Called with disk held; after an error nothing has
-// changed but that pending tells it.
-func (r *Record) put(more func(*sql.Tx) (used bool, err error)) error {
-	if r.session == 0 {
-		return ErrIdle
-	}
-	batches := r.pending.take()
-	if len(batches) == 0 && more == nil {
+// put writes what is pending, and after it what more writes, in one transaction.
+// Called with disk held; after an error nothing has changed but that pending tells
+// it.
+func (r *Record) put(more func(*sql.Tx) error) error {
+	pieces := r.pending.take()
+	if len(pieces) == 0 && more == nil {
 		return nil
 	}
-	before := r.next
+	before := r.place
 	err := r.transact(func(tx *sql.Tx) error {
-		if err := r.putBatches(tx, batches); err != nil || more == nil {
-			return err
+		for i := range pieces {
+			if err := r.write(tx, &pieces[i]); err != nil {
+				return err
+			}
 		}
-		used, err := more(tx)
-		if used {
-			r.next++
+		if more == nil {
+			return nil
 		}
-		return err
+		return more(tx)
 	})
 	if err != nil {
-		r.next = before
+		r.place = before
 	}
-	r.pending.written(len(batches), err)
+	r.pending.written(len(pieces), err)
 	return err
 }
 
-func (r *Record) putBatches(tx *sql.Tx, batches []batch) error {
-	for i := range batches {
-		b := &batches[i]
-		if err := insert(tx, row{position(r.session, r.next), rowSamples, b.at, b.wall, seal(b.body)}); err != nil {
-			return err
-		}
-		r.next += int64(b.n)
+// write writes a piece at the place where the record is, and moves that on.
+func (r *Record) write(tx *sql.Tx, p *piece) error {
+	switch p.kind {
+	case pieceSamples:
+		return r.insert(tx, p.n, rowSamples, p.at, p.wall, p.body)
+	case pieceEvent:
+		return r.insert(tx, 1, rowEvent, p.at, p.wall, p.body)
+	case pieceMove:
+		return r.move(tx, p)
+	case pieceBegin:
+		return r.begin(tx, p)
+	case pieceFinish:
+		return r.finish(tx, p.at, p.wall)
+	case pieceRetime:
+		return retime(tx, p.boot)
 	}
-	return nil
+	panic("record: no such piece")
+}
+
+// insert inserts a row that takes n sequence numbers.
+func (r *Record) insert(tx *sql.Tx, n, kind int, at time.Duration, wall int64, body []byte) error {
+	err := insert(tx, row{position: position(r.session, r.next), kind: kind, at: at, wall: wall, body: body}.summed())
+	if err == nil {
+		r.next += int64(n)
+	}
+	return err
+}
+
+// move lets the session's clock be another from here on.
+func (r *Record) move(tx *sql.Tx, p *piece) error {
+	_, err := tx.Exec(`UPDATE session SET boot = ?, origin = ? WHERE n = ?`, p.boot.Boot, int64(p.boot.Origin), r.session)
+	if err != nil {
+		return err
+	}
+	last, err := lastEntry(tx, r.session)
+	if err != nil {
+		return err
+	}
+	return r.insertClock(tx, last.At, p)
+}
+
+func (r *Record) insertClock(tx *sql.Tx, at time.Duration, p *piece) error {
+	body, err := marshal(p.boot)
+	if err != nil {
+		return err
+	}
+	return r.insert(tx, 1, rowClock, at, p.wall, body)
 }
 
 // transact runs do in one transaction. Errors name the file.
@@ -191,17 +223,9 @@ func (r *Record) transact(do func(*sql.Tx) error) error {
 }
 
 func insert(tx *sql.Tx, w row) error {
-	_, err := tx.Exec(`INSERT INTO entry (position, kind, at, wall, body) VALUES (?, ?, ?, ?, ?)`,
-		w.position, w.kind, int64(w.at), w.wall, w.body)
+	_, err := tx.Exec(`INSERT INTO entry (position, kind, at, wall, body, sum) VALUES (?, ?, ?, ?, ?, ?)`,
+		w.position, w.kind, int64(w.at), w.wall, w.body, w.sum)
 	return err
-}
-
-func insertClock(tx *sql.Tx, position int64, at time.Duration, wall time.Time, c Clock) error {
-	body, err := marshal(c)
-	if err != nil {
-		return err
-	}
-	return insert(tx, row{position, rowClock, at, nanos(wall), body})
 }
 
 // marshal is json.Marshal for people: it leaves <, > and & as they are.

@@ -189,6 +189,7 @@ const alarmWords: Record<string, string> = {
   "both-cold": "COLD",
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
+  "log-lost": "LOG",
 };
 
 /** alarmWord is the one word for an alarm. */
@@ -265,6 +266,7 @@ export function event(e: Told): string {
     case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
+    case "keep": return e.on ? "the log is kept again" : "the log could not be kept";
     case "set": return "the settings were changed";
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";

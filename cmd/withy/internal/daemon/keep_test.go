@@ -1,0 +1,218 @@
+package daemon_test
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"withy/alert"
+	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/record"
+	"withy/sensor"
+	"withy/steambox"
+)
+
+// fillable is a small disk that can be filled up and cleared again.
+func fillable(t *testing.T) (dir string, fill, clear func()) {
+	t.Helper()
+	dir = t.TempDir()
+	if err := syscall.Mount("withy", dir, "tmpfs", 0, "size=1m"); err != nil {
+		t.Skip("can't make a small disk, needs root:", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(dir, syscall.MNT_DETACH); err != nil {
+			t.Error(err)
+		}
+	})
+	ballast := filepath.Join(dir, "ballast")
+	fill = func() {
+		f, err := os.Create(ballast)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		for err == nil {
+			_, err = f.Write(make([]byte, 512))
+		}
+		if !errors.Is(err, syscall.ENOSPC) {
+			t.Fatal(err)
+		}
+	}
+	clear = func() {
+		if err := os.Remove(ballast); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir, fill, clear
+}
+
+// logLost returns the state of the alarm over the log, "" if it isn't up.
+func (r *rig) logLost() alert.State {
+	alarms := r.View().Alarms
+	i := slices.IndexFunc(alarms, func(a alert.Alarm) bool { return a.ID == alert.LogLost })
+	if i < 0 {
+		return ""
+	}
+	return alarms[i].State
+}
+
+// The disk is full when a session begins, fills up in the middle of it, and is cleared
+// each time: the watch goes on, an alarm says so and sounds, what is told meanwhile is
+// answered as not kept and counts; and then all of it is on record after all, from the
+// first sample, and folds to what was lived.
+func TestFullDisk(t *testing.T) {
+	dir, fill, clear := fillable(t)
+	rec := open(t, dir)
+	fill()
+	r := start(t, newScript("b1", 0), rec, nil)
+	lost := func(e steambox.Event) {
+		t.Helper()
+		if err := r.Do(t.Context(), e); !errors.Is(err, daemon.ErrNotKept) {
+			t.Errorf("%s: %v", e.ID, err)
+		}
+	}
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	if v := r.View(); r.logLost() != alert.Raised || len(v.Troubles) != 1 || v.Session != "" || v.Sound.Sound != alert.Look {
+		t.Errorf("full: session %q, alarms %+v, troubles %q, sound %+v", v.Session, v.Alarms, v.Troubles, v.Sound)
+	}
+	in := steambox.Event{ID: "in", Kind: steambox.Loaded, Rib: "1", Slot: "A"}
+	lost(in)
+	lost(in) // told again it counts once and is still not kept
+	clear()
+	if err := r.Do(t.Context(), in); err != nil {
+		t.Error("told again with room on the disk:", err)
+	}
+	r.sweep(10, 98.3, 95.7, sensor.Closed)
+	v := r.View()
+	if r.logLost() != alert.Cleared || len(v.Troubles) != 0 || v.Session == "" {
+		t.Errorf("cleared: session %q, alarms %+v, troubles %q", v.Session, v.Alarms, v.Troubles)
+	}
+	fill()
+	for range 40 { // some still fits into what its files have
+		if r.sweep(15, 98.3, 95.7, sensor.Closed); r.logLost() == alert.Raised {
+			break
+		}
+	}
+	lost(steambox.Event{ID: "out", Kind: steambox.Pulled, Slot: "A"})
+	r.sweep(15, 98.3, 95.7, sensor.Closed)
+	if r.logLost() != alert.Raised {
+		t.Errorf("full again: %+v", r.View().Alarms)
+	}
+	clear()
+	r.tell(steambox.Event{Kind: steambox.Outcome, Rib: "1", Outcome: "supple"})
+	r.sweep(10, 98.3, 95.7, sensor.Closed)
+	lived := r.View()
+	r.stop()
+	if d := cmp.Diff(lived.Status, folded(t, rec, lived.Session)); d != "" {
+		t.Error(d)
+	}
+	if err := rec.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// No disk at all, from the start: everything but the past is there, with an alarm.
+func TestNoDisk(t *testing.T) {
+	r := start(t, newScript("b1", 0), nil, func(o *daemon.Options) { o.Unkept, o.Troubles = true, []string{"No log is kept."} })
+	defer r.stop()
+	r.sweep(12, 98, 95, sensor.Closed)
+	if err := r.Do(t.Context(), steambox.Event{ID: "in", Kind: steambox.Loaded, Rib: "1", Slot: "A"}); !errors.Is(err, daemon.ErrNotKept) {
+		t.Errorf("told done though nothing is kept: %v", err)
+	}
+	r.sweep(60, 98, 95, sensor.Closed)
+	v := r.View()
+	if r.logLost() != alert.Raised || v.Status.Slots[0].Rib != "1" || v.Status.Slots[0].Ends[0].HiMin == 0 || r.Healthy() != nil {
+		t.Errorf("alarms %+v, slot %+v", v.Alarms, v.Status.Slots[0])
+	}
+}
+
+// A backup that is made while the daemon runs is a record that another daemon goes on
+// with: the same session, with the rib in its slot.
+func TestBackupGoesOn(t *testing.T) {
+	dir, to := t.TempDir(), t.TempDir()
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(20, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	if err := record.Backup(dir, to); err != nil {
+		t.Fatal(err)
+	}
+	r.sweep(20, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	session := r.View().Session
+	r.stop()
+	if err := rec.Close(); err != nil {
+		t.Error(err)
+	}
+	rec = open(t, to)
+	defer rec.Close()
+	r = start(t, newScript("b1", 30*time.Second), rec, nil)
+	defer func() { r.stop() }()
+	r.sweep(1, 98, 95, sensor.Closed)
+	if v := r.View(); v.Session != session || v.Status.Slots[0].Rib != "1" {
+		t.Errorf("session %s, slot %+v", v.Session, v.Status.Slots[0])
+	}
+}
+
+// The disk is mounted read-only under the record that is open, and writable again.
+func TestReadOnlyRemount(t *testing.T) {
+	dir, _, _ := fillable(t)
+	rec := open(t, dir)
+	r := start(t, newScript("b1", 0), rec, nil)
+	r.sweep(5, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	// Files that are open for writing keep a disk from going read-only, as the kernel does
+	// on an error of the card; so the record is closed behind the daemon's back first.
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	remount := func(flags uintptr) {
+		t.Helper()
+		if err := syscall.Mount("", dir, "", syscall.MS_REMOUNT|flags, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	remount(syscall.MS_RDONLY)
+	r.sweep(20, 98, 95, sensor.Closed)
+	if r.logLost() != alert.Raised || r.View().Status.Slots[0].Rib != "1" {
+		t.Errorf("%+v", r.View())
+	}
+	r.stop()
+	if _, err := record.Open(dir); !errors.Is(err, record.ErrUnwritable) {
+		t.Errorf("opened on a read-only disk: %v", err)
+	}
+	remount(0)
+	rec = open(t, dir)
+	defer rec.Close()
+	if left, err := rec.Unfinished(); err != nil || left == nil || left.Seq < 7 {
+		t.Errorf("%+v, %v", left, err)
+	}
+}
+
+// The supervisor hears of a sweep once it is folded and published, and of nothing else:
+// a source that never answers is silence.
+func TestSwept(t *testing.T) {
+	swept := make(chan uint64, 10)
+	var r *rig
+	r = start(t, newScript("b1", 0), nil, func(o *daemon.Options) { o.Swept = func() { swept <- r.View().Seq } })
+	defer r.stop()
+	r.tell(steambox.Event{Kind: steambox.Note, Text: "nobody is looking"})
+	select {
+	case <-swept:
+		t.Error("told of a sweep that there was not")
+	case <-time.After(50 * time.Millisecond):
+	}
+	for range 3 {
+		before := r.View().Seq
+		r.sweep(1, 98, 95, sensor.Closed)
+		if seq := <-swept; seq <= before {
+			t.Errorf("view %d after %d", seq, before)
+		}
+	}
+}
