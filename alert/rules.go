@@ -43,6 +43,7 @@ const (
 	BothCold    ID = "both-cold"
 	ColdEnd     ID = "cold-end"
 	RibOver     ID = "rib-overdone-soon"
+	Unreached   ID = "unreached"
 )
 
 // always returns the same steps for every kind of boiler.
@@ -184,6 +185,16 @@ var Rules = []Rule{
 		When: func(s *steambox.Status, on string, _ bool) bool {
 			i := slices.IndexFunc(s.Slots, func(x steambox.Slot) bool { return x.Rib == on })
 			return i >= 0 && s.Slots[i].OverShare >= overSoon
+		},
+	},
+	{
+		ID: Unreached, Title: "Nobody away from the box was told", Priority: Medium, Sound: Look,
+		OffDelay:    5 * time.Second,
+		Consequence: "An alarm could not be sent; only the box itself sounds.",
+		Do:          always("Stay where you can hear the box.", "Look at the network, and at the server that it sends to."),
+		Of:          func(s *steambox.Status) []string { return s.Unreached },
+		When: func(s *steambox.Status, on string, _ bool) bool {
+			return slices.Contains(s.Unreached, on)
 		},
 	},
 }

@@ -91,10 +91,20 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.round()
 	case Set:
 		return s.set(*e.Box)
+	case Reach:
+		return func() { s.reach(e.Text, e.On) }, nil
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
 	return func() {}, nil // Heard, Reset, Note and corrections change nothing in the box by themselves
+}
+
+// reach enters whether an output can be reached.
+func (s *Session) reach(output string, can bool) {
+	s.Unreached = slices.DeleteFunc(s.Unreached, func(name string) bool { return name == output })
+	if !can {
+		s.Unreached = append(s.Unreached, output)
+	}
 }
 
 // heat enters that the heat was switched by hand.

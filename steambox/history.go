@@ -124,6 +124,8 @@ func stays(k Kind) error {
 	switch k {
 	case Heard, Reset:
 		return refuse("What was done about an alarm stays done.")
+	case Reach:
+		return refuse("An output that was silent was silent.")
 	case Set:
 		return refuse("What was set was in use from then on: set it otherwise from now on.")
 	}

@@ -72,6 +72,7 @@ type state struct {
 	Keel       keel // as last measured
 	Rig        rig
 	Dry        dry
+	Unreached  []string // outputs that could not tell of an alarm in time
 	Told       []string // ids of the last events
 }
 

@@ -54,6 +54,7 @@ type Status struct {
 	ColdEndK   float64     `json:"cold_end_k"`
 	HeatOff    bool        `json:"heat_off"`
 	BoilerKind boiler.Kind `json:"boiler_kind"`
+	Unreached  []string    `json:"unreached"` // outputs that could not tell of an alarm in time
 }
 
 // ProbeAt is one probe now.
@@ -214,6 +215,7 @@ func (s *Session) Signals() Status {
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
 		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
+		Unreached: append([]string{}, s.Unreached...),
 	}
 	out.OverK, out.PressureK = s.pressure()
 	if s.Began && s.air.Quality == profile.Good {

@@ -35,7 +35,9 @@ type config struct {
 	Boat   boatConfig    `yaml:"boat"`
 	Board  boardConfig   `yaml:"board"`
 	Page   pageConfig    `yaml:"page"`
-	Data   string        `yaml:"data"`
+
+	Outputs []reachConfig `yaml:"outputs"`
+	Data    string        `yaml:"data"`
 }
 
 type boxConfig struct {
@@ -182,6 +184,21 @@ type buttonConfig struct {
 type pageConfig struct {
 	Listen string   `yaml:"listen"`
 	Hosts  []string `yaml:"hosts"`
+}
+
+// reachConfig is one way to reach somebody away from the box.
+type reachConfig struct {
+	Name       string            `yaml:"name"`
+	Kind       string            `yaml:"kind"`
+	URL        string            `yaml:"url"`
+	Topic      string            `yaml:"topic"`
+	CAFile     string            `yaml:"ca_file"`
+	SecretFile string            `yaml:"secret_file"`
+	Credential string            `yaml:"credential"`
+	User       string            `yaml:"user"`
+	Least      string            `yaml:"least"`
+	Headers    map[string]string `yaml:"headers"`
+	Priorities map[string]string `yaml:"priorities"`
 }
 
 // duration is a length of time that must be written with its unit.

@@ -42,8 +42,10 @@ type settings struct {
 	Floats  []float64           `json:"floats"`    // litres left when each turns
 	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
+	Outputs []reach             `json:"outputs"`
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
+	Mistook error               `json:"-"` // outputs that can't be used as they are set; the others can
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
 }
 
@@ -68,8 +70,9 @@ func readSettings(name, data string) (settings, error) {
 	for key := range at.variable {
 		s.Told[key] = true
 	}
+	s.Outputs, s.Mistook = r.outputs()
 	if err := errors.Join(r.mistakes...); err != nil {
-		return s, err
+		return s, errors.Join(err, s.Mistook)
 	}
 	kept, err := calibration.Load(s.Data)
 	kept.Apply(&s.Box)

@@ -415,6 +415,16 @@ func (p pin) Set(on bool) error {
 // From the end of an alarm's delay, that is the sweep that ends it, to the pin,
 // through the real loop and the record.
 func BenchmarkSweepToBuzzer(b *testing.B) {
+	sweepToBuzzer(b, daemon.Options{})
+}
+
+// The same while none of eight outputs ever answers.
+func BenchmarkBuzzerWhileOutputsHang(b *testing.B) {
+	sweepToBuzzer(b, daemon.Options{Outputs: hungOutputs(b)})
+}
+
+// sweepToBuzzer measures a daemon with these options.
+func sweepToBuzzer(b *testing.B, o daemon.Options) {
 	var waits []time.Duration
 	p := newPin(b)
 	for b.Loop() {
@@ -425,7 +435,8 @@ func BenchmarkSweepToBuzzer(b *testing.B) {
 		}
 		buzzer := alert.NewBuzzer(p, nil)
 		src := newScript("b1", 0)
-		d, err := daemon.New(daemon.Options{Box: testBox(), Source: src, Record: rec, Sounds: buzzer, Speed: 1})
+		o.Box, o.Source, o.Record, o.Sounds, o.Speed = testBox(), src, rec, buzzer, 1
+		d, err := daemon.New(o)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -189,6 +189,7 @@ const alarmWords: Record<string, string> = {
   "both-cold": "COLD",
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
+  "unreached": "NOBODY TOLD",
 };
 
 /** alarmWord is the one word for an alarm. */
@@ -266,6 +267,7 @@ export function event(e: Told): string {
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
     case "set": return "the settings were changed";
+    case "reach": return e.on ? `${e.text} can be reached again` : `${e.text} could not be reached in time`;
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
     case "amended": return "put right";

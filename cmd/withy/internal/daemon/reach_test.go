@@ -1,0 +1,143 @@
+package daemon_test
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"withy/alert"
+	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/hail"
+	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/view"
+	"withy/sensor"
+)
+
+// lateOutput is an output that is late while a test says so.
+type lateOutput struct {
+	mu   sync.Mutex
+	late bool
+	sent int
+}
+
+func (*lateOutput) Hand(*view.View) {}
+
+func (o *lateOutput) Standing() []view.Output {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return []view.Output{{Name: "phone", Kind: "topic", Late: o.late}}
+}
+
+func (o *lateOutput) Try(context.Context, string) []view.Tried {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.sent++
+	return []view.Tried{{Name: "phone", OK: true}}
+}
+
+func (o *lateOutput) set(late bool) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.late = late
+}
+
+// An output that is late becomes an alarm of its own with the next sweep, sounds, is on record,
+// and is over once it can be reached: in replay too.
+func TestUnreachedIsAnAlarm(t *testing.T) {
+	rec, err := record.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rec.Close()
+	src, out := newScript("b1", 0), &lateOutput{}
+	d, err := daemon.New(daemon.Options{Box: testBox(), Source: src, Record: rec, Outputs: out, Speed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { defer close(done); _ = d.Run(ctx) }()
+	sweep := func(n int) {
+		for range n {
+			seq := d.View().Seq
+			src.sweeps <- sensor.Sweep{At: src.pass(time.Second), Level: sensor.Closed, Probes: []sensor.Reading{{Probe: "steam", Temp: 98}, {Probe: "door", Temp: 95}}}
+			for d.View().Seq == seq {
+				time.Sleep(time.Millisecond)
+			}
+		}
+	}
+	up := func() bool {
+		return slices.ContainsFunc(d.View().Alarms, func(a alert.Alarm) bool {
+			return a.ID == alert.Unreached && a.On == "phone" && a.State == alert.Raised
+		})
+	}
+	sweep(3)
+	if up() {
+		t.Fatal("raised with nothing late")
+	}
+	out.set(true)
+	sweep(1)
+	if !up() || d.View().Sound.Sound != alert.Look {
+		t.Errorf("late: %+v, sound %+v", d.View().Alarms, d.View().Sound)
+	}
+	sweep(3)
+	out.set(false)
+	sweep(8)
+	if up() {
+		t.Error("still raised")
+	}
+	if o := d.View().Outputs; len(o) != 1 || o[0].Name != "phone" {
+		t.Errorf("in the view: %+v", o)
+	}
+	d.Message(t.Context(), "m1")
+	d.Message(t.Context(), "m1")
+	if d.Message(t.Context(), "m2"); out.sent != 2 {
+		t.Errorf("%d test messages of two", out.sent)
+	}
+	alarms := d.View().Alarms
+	cancel()
+	<-done
+	if _, err := rec.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	left, err := rec.Unfinished()
+	if err != nil || left == nil {
+		t.Fatal(left, err)
+	}
+	again, err := daemon.FoldAll(left.Box, rec.Entries(left.ID, 0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := again.Session.Status()
+	if got := again.Alarms.Alarms(&s); !slices.EqualFunc(got, alarms, func(a, b alert.Alarm) bool { return a.Key() == b.Key() && a.State == b.State && a.Count == b.Count }) {
+		t.Errorf("replayed %+v, lived %+v", got, alarms)
+	}
+}
+
+// hung is a way that never answers, and doesn't even stop when it is told to.
+type hung struct{ until chan struct{} }
+
+func (h hung) Send(context.Context, hail.Notice) error {
+	<-h.until
+	return errors.New("gave up")
+}
+
+// hungOutputs are eight outputs none of which ever answers. They end with the benchmark.
+func hungOutputs(tb testing.TB) *hail.Hails {
+	tb.Helper()
+	until := make(chan struct{})
+	var all []hail.Output
+	for _, name := range []string{"1", "2", "3", "4", "5", "6", "7", "8"} {
+		all = append(all, hail.Output{Name: name, Kind: "topic", Way: hung{until}, Least: alert.Low})
+	}
+	h := hail.New(all, slog.New(slog.DiscardHandler))
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() { defer close(done); h.Run(ctx) }()
+	tb.Cleanup(func() { cancel(); close(until); <-done })
+	return h
+}
