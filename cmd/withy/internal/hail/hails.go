@@ -187,8 +187,8 @@ func (o *output) run(ctx context.Context, h *Hails) {
 		if ctx.Err() != nil {
 			return
 		}
-		if err != nil {
-			h.log.Warn("output", "name", o.Name, "err", err)
+		if was := o.now.Load().says; says(err) != was { // once, not each minute of an outage
+			h.log.Warn("output", "name", o.Name, "fails", says(err))
 		}
 		o.sentAt(n, err, time.Since(h.began))
 	}

@@ -16,9 +16,12 @@ import (
 // manager starts Debian's prometheus-alertmanager and returns its address.
 func manager(t *testing.T) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("starts an alert manager")
+	}
 	program, err := exec.LookPath("prometheus-alertmanager")
 	if err != nil {
-		t.Skip("prometheus-alertmanager is not installed: deploy/test installs it")
+		t.Fatal("prometheus-alertmanager is not installed: deploy/test installs it")
 	}
 	folder := t.TempDir()
 	file := filepath.Join(folder, "alertmanager.yml")
