@@ -3,6 +3,7 @@ package hail
 import (
 	"context"
 	"encoding/pem"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -66,7 +67,7 @@ func TestTopic(t *testing.T) {
 		t.Fatal(err)
 	}
 	h := got.Header
-	if got.Method != "POST" || got.URL.Path != "/base/hidden-topic" || h.Get("Title") != "Dry now" || h.Get("Priority") != "urgent" ||
+	if got.Method != http.MethodPost || got.URL.Path != "/base/hidden-topic" || h.Get("Title") != "Dry now" || h.Get("Priority") != "urgent" ||
 		h.Get("Tags") != "dry-now" || h.Get("Authorization") != "Bearer "+secretText {
 		t.Errorf("%s %s %v", got.Method, got.URL, h)
 	}
@@ -98,19 +99,19 @@ func TestServerThatFails(t *testing.T) {
 		says   string
 		after  time.Duration
 	}{
-		{"500", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) }, "status 500", 0},
-		{"429", func(w http.ResponseWriter, _ *http.Request) { w.Header().Set("Retry-After", "90"); w.WriteHeader(429) }, "left alone", 90 * time.Second},
+		{"500", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusInternalServerError) }, "status 500", 0},
+		{"429", func(w http.ResponseWriter, _ *http.Request) { w.Header().Set("Retry-After", "90"); w.WriteHeader(http.StatusTooManyRequests) }, "left alone", 90 * time.Second},
 		{"429 with a date", func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Date", "Mon, 01 Jan 2001 00:00:00 GMT") // a clock of its own
 			w.Header().Set("Retry-After", "Mon, 01 Jan 2001 00:03:00 GMT")
-			w.WriteHeader(429)
+			w.WriteHeader(http.StatusTooManyRequests)
 		}, "left alone", 3 * time.Minute},
 		{"503 with nonsense", func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Retry-After", "-5 soon")
-			w.WriteHeader(503)
+			w.WriteHeader(http.StatusServiceUnavailable)
 		}, "status 503", 0},
-		{"401", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(401) }, "user or the secret", 0},
-		{"404", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(404) }, "url and topic", 0},
+		{"401", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusUnauthorized) }, "user or the secret", 0},
+		{"404", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNotFound) }, "url and topic", 0},
 		{"redirect", func(w http.ResponseWriter, r *http.Request) {
 			http.Redirect(w, r, other.URL, http.StatusTemporaryRedirect)
 		}, "elsewhere (307)", 0},
@@ -156,7 +157,7 @@ func TestServerThatFails(t *testing.T) {
 // failed checks that a send failed in the right words.
 func failed(t *testing.T, err error, says string, after time.Duration) {
 	t.Helper()
-	f, ok := err.(*Failure)
+	f, ok := errors.AsType[*Failure](err)
 	if !ok || !strings.Contains(f.Says, says) || f.After != after {
 		t.Errorf("%#v, want %q after %v", err, says, after)
 	}

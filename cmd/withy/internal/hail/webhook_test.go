@@ -32,7 +32,7 @@ func TestWebhook(t *testing.T) {
 		text, _ := io.ReadAll(r.Body)
 		heads, bodies = append(heads, r.Header), append(bodies, string(text))
 		if len(heads) == 1 {
-			w.WriteHeader(500)
+			w.WriteHeader(http.StatusInternalServerError)
 		}
 	}))
 	defer server.Close()
