@@ -100,7 +100,10 @@ func TestServerThatFails(t *testing.T) {
 		after  time.Duration
 	}{
 		{"500", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusInternalServerError) }, "status 500", 0},
-		{"429", func(w http.ResponseWriter, _ *http.Request) { w.Header().Set("Retry-After", "90"); w.WriteHeader(http.StatusTooManyRequests) }, "left alone", 90 * time.Second},
+		{"429", func(w http.ResponseWriter, _ *http.Request) {
+			w.Header().Set("Retry-After", "90")
+			w.WriteHeader(http.StatusTooManyRequests)
+		}, "left alone", 90 * time.Second},
 		{"429 with a date", func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Date", "Mon, 01 Jan 2001 00:00:00 GMT") // a clock of its own
 			w.Header().Set("Retry-After", "Mon, 01 Jan 2001 00:03:00 GMT")
