@@ -68,6 +68,12 @@ func seen(alarms ...alert.Alarm) *view.View {
 	return v
 }
 
+// pass lets false time pass, until all is at rest.
+func pass(d time.Duration) {
+	time.Sleep(d)
+	synctest.Wait()
+}
+
 // begin runs outputs in a bubble of false time.
 func begin(t *testing.T, outputs ...Output) *Hails {
 	t.Helper()
@@ -90,18 +96,18 @@ func TestToldOnceAndWhenOver(t *testing.T) {
 		h := begin(t, by("phone", &m))
 		for range 30 {
 			h.Hand(seen(raised(alert.DryNow, alert.High)))
-			time.Sleep(time.Second)
+			pass(time.Second)
 		}
 		heard := raised(alert.DryNow, alert.High)
 		heard.State = alert.HeardBy
 		h.Hand(seen(heard))
-		time.Sleep(10 * time.Second)
+		pass(10 * time.Second)
 		again := raised(alert.DryNow, alert.High)
 		again.Count = 2
 		h.Hand(seen(again))
-		time.Sleep(10 * time.Second)
+		pass(10 * time.Second)
 		h.Hand(seen())
-		time.Sleep(10 * time.Second)
+		pass(10 * time.Second)
 		want := []string{"s1/dry-now/1 false", "s1/dry-now/2 false", "s1/dry-now/2 true"}
 		if got := m.told(alert.DryNow); !slices.Equal(got, want) {
 			t.Errorf("told %v, want %v", got, want)
@@ -122,16 +128,16 @@ func TestAnHourOfOutage(t *testing.T) {
 		for i := range 20 {
 			a := raised(alert.ID(fmt.Sprintf("alarm-%02d", i)), []alert.Priority{alert.High, alert.Medium, alert.Low}[i%3])
 			h.Hand(seen(a))
-			time.Sleep(90 * time.Second)
+			pass(90 * time.Second)
 			h.Hand(seen())
-			time.Sleep(90 * time.Second)
+			pass(90 * time.Second)
 		}
 		if len(m.tries) > 150 {
 			t.Errorf("%d attempts in an hour", len(m.tries))
 		}
 		h.Hand(seen(last))
 		m.set(nil)
-		time.Sleep(5 * time.Minute)
+		pass(5 * time.Minute)
 		if n := len(m.took); n < 1 || n > 3 {
 			t.Fatalf("%d notices", n)
 		}
@@ -156,7 +162,7 @@ func TestBackOff(t *testing.T) {
 		a, b := mouth{fails: &Failure{Says: "no"}}, mouth{fails: &Failure{Says: "no"}}
 		h := begin(t, by("a", &a), by("b", &b))
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium)))
-		time.Sleep(10 * time.Minute)
+		pass(10 * time.Minute)
 		for i := 1; i < len(a.tries); i++ {
 			wait, most := a.tries[i]-a.tries[i-1], min(time.Second<<min(i-1, 10), time.Minute)
 			if wait < most/2 || wait > most {
@@ -178,14 +184,14 @@ func TestRetryAfterIsHonoured(t *testing.T) {
 		m := mouth{fails: &Failure{Says: "busy", After: 2 * time.Minute}}
 		h := begin(t, by("phone", &m))
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium)))
-		time.Sleep(time.Minute)
+		pass(time.Minute)
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium), raised(alert.DryNow, alert.High)))
-		time.Sleep(59 * time.Second)
+		pass(59 * time.Second)
 		if len(m.tries) != 1 {
 			t.Errorf("%d attempts within the two minutes", len(m.tries))
 		}
 		m.set(nil)
-		time.Sleep(2 * time.Second)
+		pass(2 * time.Second)
 		if len(m.took) != 1 || m.took[0].Alarms[0].ID != alert.DryNow {
 			t.Errorf("afterwards %+v", m.took)
 		}
@@ -198,11 +204,11 @@ func TestUrgentGoesAtOnce(t *testing.T) {
 		m := mouth{fails: &Failure{Says: "no"}}
 		h := begin(t, by("phone", &m))
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium)))
-		time.Sleep(5 * time.Minute)
+		pass(5 * time.Minute)
 		m.set(nil)
 		n := len(m.tries)
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium), raised(alert.DryNow, alert.High)))
-		time.Sleep(time.Millisecond)
+		pass(time.Millisecond)
 		if len(m.tries) != n+1 || len(m.took) != 1 {
 			t.Errorf("%d attempts before, %d after; took %d", n, len(m.tries), len(m.took))
 		}
@@ -216,16 +222,16 @@ func TestLate(t *testing.T) {
 		stuck, good := mouth{hangs: true}, mouth{}
 		h := begin(t, by("stuck", &stuck), by("good", &good))
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium)))
-		time.Sleep(5 * time.Minute)
+		pass(5 * time.Minute)
 		if s := h.Standing(); s[0].Late || s[1].Late {
 			t.Errorf("late with a medium alarm: %+v", s)
 		}
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium), raised(alert.DryNow, alert.High)))
-		time.Sleep(29 * time.Second)
+		pass(29 * time.Second)
 		if s := h.Standing(); s[0].Late || s[0].Waiting != 2 {
 			t.Errorf("after 29 s %+v", s[0])
 		}
-		time.Sleep(2 * time.Second)
+		pass(2 * time.Second)
 		s := h.Standing()
 		if !s[0].Late || s[0].Fails == "" || s[1].Late || s[1].Waiting != 0 {
 			t.Errorf("after 31 s %+v", s)
@@ -234,7 +240,7 @@ func TestLate(t *testing.T) {
 		own := raised(alert.Unreached, alert.Medium)
 		own.On = "stuck"
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium), raised(alert.DryNow, alert.High), own))
-		time.Sleep(20 * time.Second)
+		pass(20 * time.Second)
 		if w := h.Standing()[0].Waiting; w != 2 {
 			t.Errorf("%d wait", w)
 		}
@@ -252,12 +258,12 @@ func TestAgainAndLeast(t *testing.T) {
 		manager.Again, only.Least = time.Minute, alert.High
 		h := begin(t, manager, only)
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium)))
-		time.Sleep(10*time.Minute + time.Second)
+		pass(10*time.Minute + time.Second)
 		if n := len(m.took); n != 11 {
 			t.Errorf("told %d times in ten minutes", n)
 		}
 		h.Hand(seen())
-		time.Sleep(10 * time.Minute)
+		pass(10 * time.Minute)
 		if n := len(m.took); n != 12 {
 			t.Errorf("told %d times, the last of them that it is over", n)
 		}
