@@ -41,6 +41,7 @@ const (
 	byTopic   = "topic"
 	byWebhook = "webhook"
 	byManager = "alertmanager"
+	byBroker  = "mqtt"
 )
 
 // mostOutputs is how many ways there may be: each is a goroutine with a client of its own.
@@ -75,9 +76,9 @@ func (r *settler) outputs() ([]reach, error) {
 
 func (r *settler) output(key string, c reachConfig) reach {
 	least := cmp.Or(c.Least, string(alert.Low))
-	r.word(key+".kind", c.Kind, []string{byTopic, byWebhook, byManager})
+	r.word(key+".kind", c.Kind, []string{byTopic, byWebhook, byManager, byBroker})
 	r.word(key+".least", least, []string{string(alert.High), string(alert.Medium), string(alert.Low)})
-	r.address(key+".url", c.URL)
+	r.address(key+".url", c)
 	r.topic(key, c)
 	r.secret(key, c)
 	one := reach{
@@ -98,32 +99,51 @@ func (r *settler) output(key string, c reachConfig) reach {
 
 // What may stand in a URL's path as a topic, as a header's name, and as its text.
 var (
-	topicName  = regexp.MustCompile(`^[A-Za-z0-9_.~-]{1,100}$`)
-	headerName = regexp.MustCompile("^[A-Za-z0-9!#$%&'*+.^_`|~-]{0,60}$") // RFC 9110, 5.6.2: a token
-	headerText = regexp.MustCompile(`^[ -~]{0,60}$`)
-	credential = regexp.MustCompile(`^[A-Za-z0-9_.-]{1,100}$`)
+	topicName   = regexp.MustCompile(`^[A-Za-z0-9_.~-]{1,100}$`)
+	brokerTopic = regexp.MustCompile(`^[A-Za-z0-9_.~-]+(/[A-Za-z0-9_.~-]+)*$`)
+	headerName  = regexp.MustCompile("^[A-Za-z0-9!#$%&'*+.^_`|~-]{0,60}$") // RFC 9110, 5.6.2: a token
+	headerText  = regexp.MustCompile(`^[ -~]{0,60}$`)
+	credential  = regexp.MustCompile(`^[A-Za-z0-9_.-]{1,100}$`)
 )
 
-func (r *settler) address(key, text string) {
-	u, err := url.Parse(text)
+// addresses are the schemes that a kind's address may have, and an example of one.
+func addresses(kind string) (schemes []string, example string) {
+	if kind == byBroker {
+		return []string{"mqtt", "mqtts"}, "mqtts://broker.lan:8883"
+	}
+	return []string{"http", "https"}, "https://push.lan:8080"
+}
+
+func (r *settler) address(key string, c reachConfig) {
+	u, err := url.Parse(c.URL)
+	schemes, example := addresses(c.Kind)
 	switch {
-	case err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "":
-		r.wrong(key, "not an address such as https://push.lan:8080") // without the text: it may hold a secret
+	case err != nil || !slices.Contains(schemes, u.Scheme) || u.Hostname() == "":
+		r.wrong(key, "not an address such as %s", example) // without the text: it may hold a secret
+	case c.Kind == byBroker && strings.Trim(u.Path, "/") != "":
+		r.wrong(key, "a broker has no path: what is written to goes into topic")
 	case u.User != nil || u.RawQuery != "" || u.Fragment != "":
 		r.wrong(key, "a user, a password or anything after ? or # doesn't belong in it: secrets go into secret_file")
 	}
 }
 
 func (r *settler) topic(key string, c reachConfig) {
+	if c.Kind != byTopic && (len(c.Headers) > 0 || len(c.Priorities) > 0) {
+		r.wrong(key, "headers and priorities belong to kind topic only")
+	}
+	may, says := topicName, "1 to 100 of a to z, A to Z, 0 to 9 and - _ . ~"
+	if c.Kind == byBroker {
+		may, says = brokerTopic, "1 to 200 of a to z, A to Z, 0 to 9 and - _ . ~, with / between them"
+	}
 	switch {
-	case c.Kind != byTopic:
-		if c.Topic != "" || len(c.Headers) > 0 || len(c.Priorities) > 0 {
-			r.wrong(key, "topic, headers and priorities belong to kind topic only")
+	case c.Kind != byTopic && c.Kind != byBroker:
+		if c.Topic != "" {
+			r.wrong(key+".topic", "belongs to kinds topic and mqtt only")
 		}
 	case strings.ContainsAny(c.Topic, " \t"):
 		r.wrong(key+".topic", "%q has a space in it; write steam-box instead of steam box", c.Topic)
-	case !topicName.MatchString(c.Topic) || strings.Trim(c.Topic, ".") == "":
-		r.wrong(key+".topic", "%q is not 1 to 100 of a to z, A to Z, 0 to 9 and - _ . ~", c.Topic)
+	case !may.MatchString(c.Topic) || strings.Trim(c.Topic, ".") == "" || len(c.Topic) > 200:
+		r.wrong(key+".topic", "%q is not %s", c.Topic, says)
 	}
 }
 
@@ -180,6 +200,8 @@ func outputsOf(all []reach) []hail.Output {
 			one.Way = &hail.Webhook{Post: post}
 		case byManager:
 			one.Way, one.Again = &hail.Manager{Post: post}, hail.ManagerAgain
+		case byBroker:
+			one.Way = &hail.MQTT{URL: u, Authority: o.CAFile, Secret: o.Secret, User: o.User, Topic: o.Topic}
 		}
 		out = append(out, one)
 	}
@@ -197,8 +219,11 @@ func tryOutputs(ctx context.Context, s settings, log *slog.Logger) []found {
 	for _, r := range hail.New(outputsOf(s.Outputs), log).Try(ctx, s.Box.Name) {
 		f := found{What: "output", Name: r.Name, OK: r.OK, Says: cmp.Or(r.Says, "a test message was taken: did it arrive?")}
 		i := slices.IndexFunc(s.Outputs, func(o reach) bool { return o.Name == r.Name })
-		if o := s.Outputs[i]; o.Secret.Given() && o.Kind != byWebhook && strings.HasPrefix(o.URL, "http:") {
-			f.Says += "; its secret goes over the network in the clear: use https"
+		if o := s.Outputs[i]; o.Secret.Given() && o.Kind != byWebhook {
+			scheme, _, _ := strings.Cut(o.URL, ":")
+			if scheme == "http" || scheme == "mqtt" {
+				f.Says += "; its secret goes over the network in the clear: use " + scheme + "s"
+			}
 		}
 		if j := slices.IndexFunc(running, func(o view.Output) bool { return o.Name == r.Name }); j >= 0 {
 			f.Says += "; " + lately(running[j])

@@ -74,7 +74,7 @@ func TestOutputsMistaken(t *testing.T) {
 		`my.yaml:5: outputs[1].name: "good" is named by number 1 already`, `my.yaml:5: outputs[1].topic: "steam box" has a space`,
 		`my.yaml:6: outputs[2].kind: "pigeon"`, "my.yaml:6: outputs[2].url: not an address", `my.yaml:6: outputs[2].least: "most"`,
 		"my.yaml:7: outputs[3].url: a user", `my.yaml:7: outputs[3].topic: "../x"`, "my.yaml:8: outputs[4].url: a user", `my.yaml:8: outputs[4].topic: "."`,
-		"my.yaml:9: outputs[5]: topic, headers", "my.yaml:9: outputs[5].secret_file: missing",
+		"my.yaml:9: outputs[5].topic: belongs to", "my.yaml:9: outputs[5].secret_file: missing",
 		"my.yaml:10: outputs[6].user: a user goes", `"colour" is not one of priority, tags, title`, "title: \"a b\" can't", "high: \"ö\" can't",
 		"my.yaml:11: outputs[7].credential: secret_file is given too",
 	} {

@@ -106,6 +106,9 @@ func before(a, b *entry) bool {
 	return cmp.Or(cmp.Compare(a.since, b.since), cmp.Compare(a.key, b.key)) < 0
 }
 
+// began reports whether anything was seen yet.
+func (b *book) began() bool { return b.entries != nil }
+
 // waiting returns how many alarms wait to be told.
 func (b *book) waiting() (n int) {
 	for _, e := range b.entries {

@@ -1,5 +1,5 @@
 // Package hail tells people and programs away from the box of its alarms: by a push to a
-// phone, a signed webhook, an alert manager.
+// phone, a signed webhook, a broker, an alert manager.
 //
 // Each output has a book of what it hasn't been told yet and a goroutine of its own, so one
 // that hangs holds up neither the others nor the loop. What waits during an outage is merged
@@ -40,6 +40,15 @@ type Way interface {
 	Send(ctx context.Context, n Notice) error
 }
 
+// Keeper is a Way that holds a connection. It is told how things stand, with nothing up too, once
+// it has connected.
+type Keeper interface {
+	Way
+	// Keep connects, stays connected until ctx is done, and calls changed with nil when a
+	// connection is there and else with why none is. It returns at once; ended waits for its end.
+	Keep(ctx context.Context, changed func(error)) (ended func())
+}
+
 // Failure is why a notice was not taken.
 type Failure struct {
 	Says  string        // in words, with what to do, and without any secret
@@ -52,7 +61,7 @@ func (f *Failure) Error() string { return f.Says }
 // Output is one output as it is set.
 type Output struct {
 	Name  string // as people know it
-	Kind  string // topic, webhook, alertmanager
+	Kind  string // topic, webhook, alertmanager, mqtt
 	Way   Way
 	Least alert.Priority // the lowest that it is told of
 	Again time.Duration  // how often what is up is told again; 0: never

@@ -45,6 +45,7 @@ type output struct {
 	notBefore time.Duration // the next attempt
 	asked     bool          // the other side asked for notBefore
 	sent      time.Duration // when something was last taken
+	stale     bool          // how things stand must be told, with nothing new in it too
 	standing
 }
 
@@ -102,6 +103,9 @@ func (h *Hails) Run(ctx context.Context) {
 	var group sync.WaitGroup
 	defer group.Wait()
 	for _, o := range h.outputs {
+		if k, ok := o.Way.(Keeper); ok {
+			defer k.Keep(ctx, func(err error) { o.changed(err, h) })()
+		}
 		group.Go(func() { o.run(ctx, h) })
 	}
 	for {
@@ -153,13 +157,39 @@ func (o *output) attempt(ctx context.Context, n Notice) error {
 func (o *output) take(v *view.View, now time.Duration) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	if o.book.take(v, now) {
-		select {
-		case o.wake <- struct{}{}:
-		default:
-		}
+	if o.book.take(v, now) || o.stale {
+		o.rouse()
 	}
 	o.publish()
+}
+
+// changed enters that a connection was made, so that there is everything to tell, or why there
+// is none.
+func (o *output) changed(err error, h *Hails) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.report(err, h)
+	o.enter(err, time.Since(h.began))
+	if err == nil {
+		o.stale, o.failures, o.notBefore, o.asked = true, 0, 0, false
+		o.rouse()
+	}
+	o.publish()
+}
+
+// rouse has what is due looked for anew.
+func (o *output) rouse() {
+	select {
+	case o.wake <- struct{}{}:
+	default:
+	}
+}
+
+// report logs a failure once, not each minute of an outage.
+func (o *output) report(err error, h *Hails) {
+	if s := says(err); s != "" && s != o.says {
+		h.log.Warn("output", "name", o.Name, "fails", s)
+	}
 }
 
 // publish shows how the output stands.
@@ -187,10 +217,7 @@ func (o *output) run(ctx context.Context, h *Hails) {
 		if ctx.Err() != nil {
 			return
 		}
-		if was := o.now.Load().says; says(err) != was { // once, not each minute of an outage
-			h.log.Warn("output", "name", o.Name, "fails", says(err))
-		}
-		o.sentAt(n, err, time.Since(h.began))
+		o.sentAt(n, err, h)
 	}
 }
 
@@ -211,7 +238,7 @@ func (o *output) next(now time.Duration) (n Notice, at time.Duration) {
 	defer o.mu.Unlock()
 	due := never
 	switch {
-	case o.book.waiting() > 0:
+	case o.book.waiting() > 0 || o.stale && o.book.began():
 		due = 0
 	case o.Again > 0 && o.book.anyUp():
 		due = o.sent + o.Again
@@ -222,13 +249,16 @@ func (o *output) next(now time.Duration) (n Notice, at time.Duration) {
 	if due > now {
 		return n, due
 	}
+	o.stale = false
 	return o.book.notice(), 0
 }
 
 // sentAt enters what became of a notice.
-func (o *output) sentAt(n Notice, err error, now time.Duration) {
+func (o *output) sentAt(n Notice, err error, h *Hails) {
+	now := time.Since(h.began)
 	o.mu.Lock()
 	defer o.mu.Unlock()
+	o.report(err, h)
 	o.enter(err, now)
 	if err == nil {
 		o.book.taken(n, now)
@@ -239,6 +269,7 @@ func (o *output) sentAt(n Notice, err error, now time.Duration) {
 			o.notBefore, o.asked = max(o.notBefore, now+min(f.After, mostAfter)), true
 		}
 		o.failures++
+		_, o.stale = o.Way.(Keeper)
 	}
 	o.publish()
 }

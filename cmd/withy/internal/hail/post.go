@@ -28,6 +28,7 @@ type Post struct {
 	Secret    Secret
 	User      string // with Secret as its password; "": Secret is a bearer token
 	client    *http.Client
+	line      *line
 }
 
 const (
@@ -45,10 +46,13 @@ func (p *Post) connect() error {
 	if err != nil {
 		return err
 	}
+	if p.line == nil {
+		p.line = &line{}
+	}
 	p.client = &http.Client{
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		Transport: &http.Transport{
-			DialContext:           (&net.Dialer{Timeout: toAnswer}).DialContext,
+			DialContext:           p.line.dial,
 			TLSClientConfig:       &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12},
 			TLSHandshakeTimeout:   toAnswer,
 			ResponseHeaderTimeout: toAnswer, MaxResponseHeaderBytes: mostAnswer,
@@ -56,21 +60,6 @@ func (p *Post) connect() error {
 		},
 	}
 	return nil
-}
-
-func authorities(file string) (*x509.CertPool, error) {
-	if file == "" {
-		return nil, nil
-	}
-	text, err := os.ReadFile(file)
-	if err != nil {
-		return nil, &Failure{Says: "the file of its certificate authority can't be read: " + err.Error()}
-	}
-	roots := x509.NewCertPool()
-	if !roots.AppendCertsFromPEM(text) {
-		return nil, &Failure{Says: file + " holds no certificate in PEM form"}
-	}
-	return roots, nil
 }
 
 // send posts a body to a path below the address and returns the answer's headers once it was
@@ -95,12 +84,16 @@ func (p *Post) send(ctx context.Context, path string, body []byte, headers map[s
 	}
 	answer, err := p.client.Do(r)
 	if err != nil {
-		return nil, p.unreached(err)
+		return nil, unreached(p.URL.Host, err)
 	}
 	defer answer.Body.Close()
 	// Read to its end, so that the connection can be used again.
 	_, _ = io.Copy(io.Discard, io.LimitReader(answer.Body, mostAnswer))
-	return answer.Header, p.refused(answer)
+	if err := p.refused(answer); err != nil {
+		return nil, err
+	}
+	p.line.took()
+	return answer.Header, nil
 }
 
 func (p *Post) authorize(r *http.Request, secret string) {
@@ -154,15 +147,17 @@ func retryAfter(h http.Header) time.Duration {
 	return max(0, until.Sub(now))
 }
 
-// unreached says why there was no answer. Nothing of the path is in it: it may be a secret.
-func (p *Post) unreached(err error) error {
-	host := p.URL.Host
+// unreached says why a host gave no answer. Nothing of a path is in it: it may be a secret.
+func unreached(host string, err error) error {
 	var name *net.DNSError
 	var authority x509.UnknownAuthorityError
 	var wrongName x509.HostnameError
 	var invalid x509.CertificateInvalidError
 	var verify *tls.CertificateVerificationError
 	var plain tls.RecordHeaderError
+	if f, ok := errors.AsType[*Failure](err); ok {
+		return &Failure{Says: host + ": " + f.Says}
+	}
 	switch {
 	case errors.As(err, &name):
 		return &Failure{Says: host + ": this name is not known here: check url and the network"}

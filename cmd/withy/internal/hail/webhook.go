@@ -17,7 +17,7 @@ import (
 // (version 1, symmetric: HMAC-SHA-256 over id, timestamp and body).
 type Webhook struct{ Post }
 
-// Body is what a webhook posts.
+// Body is a notice as programs read it, by a webhook or a broker.
 type Body struct {
 	Type      string    `json:"type"` // alarms, or test
 	Timestamp time.Time `json:"timestamp"`
@@ -35,11 +35,7 @@ type Data struct {
 // Send posts a notice.
 func (w *Webhook) Send(ctx context.Context, n Notice) error {
 	now := time.Now().UTC()
-	b := Body{Type: "alarms", Timestamp: now, Data: Data{n.Box, n.Session, append([]Alarm{}, n.Alarms...), n.LeftOut}}
-	if n.Test {
-		b.Type = "test"
-	}
-	text, err := json.Marshal(b)
+	text, err := json.Marshal(bodyOf(n, now))
 	if err != nil {
 		return fmt.Errorf("notice: %w", err)
 	}
@@ -56,6 +52,14 @@ func (w *Webhook) Send(ctx context.Context, n Notice) error {
 		"Content-Type": "application/json", "webhook-id": id, "webhook-timestamp": at, "webhook-signature": signature,
 	}, false)
 	return err
+}
+
+func bodyOf(n Notice, now time.Time) Body {
+	b := Body{Type: "alarms", Timestamp: now, Data: Data{n.Box, n.Session, append([]Alarm{}, n.Alarms...), n.LeftOut}}
+	if n.Test {
+		b.Type = "test"
+	}
+	return b
 }
 
 // noticeID is the same for a notice that is told again with nothing changed in it.
