@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/url"
 	"strconv"
@@ -74,7 +75,7 @@ func (m *MQTT) Keep(ctx context.Context, changed func(error)) (ended func()) {
 		}()
 	}
 	c.OnConnectionDown = func() bool {
-		changed(unreached(m.URL.Host, nil))
+		changed(unreached(m.URL.Host, io.EOF))
 		return true
 	}
 	b, err := m.connect(ctx, c, changed)
