@@ -44,6 +44,7 @@ const (
 	ColdEnd     ID = "cold-end"
 	RibOver     ID = "rib-overdone-soon"
 	Unreached   ID = "unreached"
+	NoBeat      ID = "no-heartbeat"
 )
 
 // always returns the same steps for every kind of boiler.
@@ -195,6 +196,16 @@ var Rules = []Rule{
 		Of:          func(s *steambox.Status) []string { return s.Unreached },
 		When: func(s *steambox.Status, on string, _ bool) bool {
 			return slices.Contains(s.Unreached, on)
+		},
+	},
+	{
+		ID: NoBeat, Title: "The watcher outside hears nothing", Priority: Low, Sound: Look,
+		OffDelay:    5 * time.Second,
+		Consequence: "Whoever it calls may think that the board is dead, and would not hear if it were.",
+		Do:          always("Tell who is called that all is well.", "Look at the network when there is time."),
+		Of:          func(s *steambox.Status) []string { return s.NoBeat },
+		When: func(s *steambox.Status, on string, _ bool) bool {
+			return slices.Contains(s.NoBeat, on)
 		},
 	},
 }

@@ -92,19 +92,22 @@ func (s *Session) plan(e Event) (func(), error) {
 	case Set:
 		return s.set(*e.Box)
 	case Reach:
-		return func() { s.reach(e.Text, e.On) }, nil
+		return func() { s.Unreached = among(s.Unreached, e.Text, !e.On) }, nil
+	case Beat:
+		return func() { s.NoBeat = among(s.NoBeat, e.Text, !e.On) }, nil
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
 	return func() {}, nil // Heard, Reset, Note and corrections change nothing in the box by themselves
 }
 
-// reach enters whether an output can be reached.
-func (s *Session) reach(output string, can bool) {
-	s.Unreached = slices.DeleteFunc(s.Unreached, func(name string) bool { return name == output })
-	if !can {
-		s.Unreached = append(s.Unreached, output)
+// among returns the names with one more, once, or one less.
+func among(names []string, name string, is bool) []string {
+	names = slices.DeleteFunc(names, func(n string) bool { return n == name })
+	if is {
+		names = append(names, name)
 	}
+	return names
 }
 
 // heat enters that the heat was switched by hand.

@@ -124,7 +124,7 @@ func stays(k Kind) error {
 	switch k {
 	case Heard, Reset:
 		return refuse("What was done about an alarm stays done.")
-	case Reach:
+	case Reach, Beat:
 		return refuse("An output that was silent was silent.")
 	case Set:
 		return refuse("What was set was in use from then on: set it otherwise from now on.")

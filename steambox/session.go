@@ -73,6 +73,7 @@ type state struct {
 	Rig        rig
 	Dry        dry
 	Unreached  []string // outputs that could not tell of an alarm in time
+	NoBeat     []string // watchers outside that take no sign of life
 	Told       []string // ids of the last events
 }
 

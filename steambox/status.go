@@ -55,6 +55,7 @@ type Status struct {
 	HeatOff    bool        `json:"heat_off"`
 	BoilerKind boiler.Kind `json:"boiler_kind"`
 	Unreached  []string    `json:"unreached"` // outputs that could not tell of an alarm in time
+	NoBeat     []string    `json:"no_beat"`   // watchers outside that take no sign of life
 }
 
 // ProbeAt is one probe now.
@@ -215,7 +216,7 @@ func (s *Session) Signals() Status {
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
 		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
-		Unreached: append([]string{}, s.Unreached...),
+		Unreached: append([]string{}, s.Unreached...), NoBeat: append([]string{}, s.NoBeat...),
 	}
 	out.OverK, out.PressureK = s.pressure()
 	if s.Began && s.air.Quality == profile.Good {

@@ -199,6 +199,9 @@ type reachConfig struct {
 	Least      string            `yaml:"least"`
 	Headers    map[string]string `yaml:"headers"`
 	Priorities map[string]string `yaml:"priorities"`
+	Method     string            `yaml:"method"`
+	Each       duration          `yaml:"each"`
+	SecretIn   string            `yaml:"secret_in"`
 }
 
 // duration is a length of time that must be written with its unit.

@@ -34,6 +34,9 @@ type reach struct {
 	Least      alert.Priority    `json:"least"`
 	Headers    map[string]string `json:"headers,omitempty"`
 	Priorities map[string]string `json:"priorities,omitempty"`
+	Method     string            `json:"method,omitempty"`
+	EachS      float64           `json:"each_s,omitempty"`
+	Hidden     bool              `json:"hidden,omitempty"` // the secret is part of the address
 }
 
 // The kinds of output.
@@ -42,7 +45,11 @@ const (
 	byWebhook = "webhook"
 	byManager = "alertmanager"
 	byBroker  = "mqtt"
+	byBeat    = view.Heartbeat
 )
+
+// usualBeatS is how often a heartbeat is told, and what the range of that is, s.
+const usualBeatS, leastBeatS, mostBeatS = 60, 10, 3600
 
 // mostOutputs is how many ways there may be: each is a goroutine with a client of its own.
 const mostOutputs = 8
@@ -76,15 +83,19 @@ func (r *settler) outputs() ([]reach, error) {
 
 func (r *settler) output(key string, c reachConfig) reach {
 	least := cmp.Or(c.Least, string(alert.Low))
-	r.word(key+".kind", c.Kind, []string{byTopic, byWebhook, byManager, byBroker})
+	r.word(key+".kind", c.Kind, []string{byTopic, byWebhook, byManager, byBroker, byBeat})
 	r.word(key+".least", least, []string{string(alert.High), string(alert.Medium), string(alert.Low)})
 	r.address(key+".url", c)
 	r.topic(key, c)
 	r.secret(key, c)
+	r.beat(key, c)
 	one := reach{
 		Name: c.Name, Kind: c.Kind, URL: c.URL, Topic: c.Topic, User: c.User, Least: alert.Priority(least),
 		Secret: hail.Secret{Credential: c.Credential}, Headers: maps.Clone(headerNames),
 		Priorities: map[string]string{"high": "high", "medium": "medium", "low": "low"},
+	}
+	if c.Kind == byBeat {
+		one.Method, one.EachS, one.Hidden = strings.ToUpper(cmp.Or(c.Method, "get")), cmp.Or(c.Each.seconds(), usualBeatS), c.SecretIn == "address"
 	}
 	if c.CAFile != "" {
 		one.CAFile = r.at.beside(c.CAFile)
@@ -163,6 +174,27 @@ func (r *settler) secret(key string, c reachConfig) {
 	}
 }
 
+// beat checks what only a heartbeat has.
+func (r *settler) beat(key string, c reachConfig) {
+	if c.Kind != byBeat {
+		if c.Method != "" || c.Each != 0 || c.SecretIn != "" {
+			r.wrong(key, "method, each and secret_in belong to kind heartbeat only")
+		}
+		return
+	}
+	r.word(key+".method", cmp.Or(c.Method, "get"), []string{"get", "post"})
+	r.word(key+".secret_in", cmp.Or(c.SecretIn, "header"), []string{"header", "address"})
+	if c.Each != 0 {
+		r.lasts(key+".each", c.Each, leastBeatS, mostBeatS)
+	}
+	if c.SecretIn == "address" && (c.SecretFile == "" && c.Credential == "" || c.User != "") {
+		r.wrong(key+".secret_in", "address wants secret_file or credential, and no user")
+	}
+	if c.Least != "" {
+		r.wrong(key+".least", "a heartbeat tells of no alarm")
+	}
+}
+
 // words takes over what is given for some of the words of usual.
 func (r *settler) words(key string, given, usual map[string]string, may *regexp.Regexp) {
 	for _, name := range slices.Sorted(maps.Keys(given)) {
@@ -200,6 +232,8 @@ func outputsOf(all []reach) []hail.Output {
 			one.Way = &hail.Webhook{Post: post}
 		case byManager:
 			one.Way, one.Again = &hail.Manager{Post: post}, hail.ManagerAgain
+		case byBeat:
+			one.Way = &hail.Heart{Post: post, Method: o.Method, Each: time.Duration(o.EachS * float64(time.Second)), Hidden: o.Hidden}
 		case byBroker:
 			one.Way = &hail.MQTT{URL: u, Authority: o.CAFile, Secret: o.Secret, User: o.User, Topic: o.Topic}
 		}
@@ -219,6 +253,9 @@ func tryOutputs(ctx context.Context, s settings, log *slog.Logger) []found {
 	for _, r := range hail.New(outputsOf(s.Outputs), log).Try(ctx, s.Box.Name) {
 		f := found{What: "output", Name: r.Name, OK: r.OK, Says: cmp.Or(r.Says, "a test message was taken: did it arrive?")}
 		i := slices.IndexFunc(s.Outputs, func(o reach) bool { return o.Name == r.Name })
+		if s.Outputs[i].Kind == byBeat && r.OK {
+			f.Says = "a heartbeat was taken"
+		}
 		if o := s.Outputs[i]; o.Secret.Given() && o.Kind != byWebhook {
 			scheme, _, _ := strings.Cut(o.URL, ":")
 			if scheme == "http" || scheme == "mqtt" {

@@ -27,9 +27,12 @@ func TestOutputs(t *testing.T) {
 	name := outputsFile(t, `  - {name: phone, kind: topic, url: "https://push.lan:8080/x", topic: steam-box, secret_file: phone.secret, user: me, least: medium, headers: {tags: ""}, priorities: {high: "5"}}
   - {name: shop, kind: webhook, url: "http://shop.lan/in", credential: shop}
   - {name: alerts, kind: alertmanager, url: "http://alerts.lan:9093", ca_file: /ca.pem}
+  - {name: broker, kind: mqtt, url: "mqtts://broker.lan", topic: shop/steam-box, secret_file: broker.secret, user: board}
+  - {name: watcher, kind: heartbeat, url: "https://watch.lan/ping/", secret_file: watch.secret, secret_in: address, each: 30s, method: post}
+  - {name: plain, kind: heartbeat, url: "http://watch.lan/"}
 `)
 	s, err := readSettings(name, t.TempDir())
-	if err != nil || s.Mistook != nil || len(s.Outputs) != 3 {
+	if err != nil || s.Mistook != nil || len(s.Outputs) != 6 {
 		t.Fatal(err, s.Mistook, s.Outputs)
 	}
 	p := s.Outputs[0]
@@ -40,10 +43,16 @@ func TestOutputs(t *testing.T) {
 	if s.Outputs[1].Secret.Credential != "shop" || s.Outputs[1].Least != alert.Low || s.Outputs[2].CAFile != "/ca.pem" {
 		t.Errorf("%+v", s.Outputs[1:])
 	}
+	if w := s.Outputs[4]; !w.Hidden || w.EachS != 30 || w.Method != "POST" {
+		t.Errorf("%+v", w)
+	}
+	if w := s.Outputs[5]; w.Hidden || w.EachS != 60 || w.Method != "GET" {
+		t.Errorf("%+v", w)
+	}
 	// They are kept among the last good settings, and come back from there.
 	var again settings
 	text, err := json.Marshal(s)
-	if err != nil || json.Unmarshal(text, &again) != nil || len(outputsOf(again.Outputs)) != 3 {
+	if err != nil || json.Unmarshal(text, &again) != nil || len(outputsOf(again.Outputs)) != 6 {
 		t.Errorf("%v: %s", err, text)
 	}
 }
@@ -84,6 +93,32 @@ func TestOutputsMistaken(t *testing.T) {
 	}
 	if strings.Contains(got, "hush") {
 		t.Errorf("a secret is in\n%s", got)
+	}
+}
+
+func TestBrokersAndBeatsMistaken(t *testing.T) {
+	name := outputsFile(t, `  - {name: a, kind: mqtt, url: "https://broker.lan", topic: steam box}
+  - {name: b, kind: mqtt, url: "mqtt://broker.lan/x", topic: "shop/#"}
+  - {name: c, kind: mqtt, url: "mqtt://broker.lan", topic: "/shop/"}
+  - {name: d, kind: heartbeat, url: "mqtt://watch.lan", topic: x, each: 1s, method: put, least: low, secret_in: body}
+  - {name: e, kind: heartbeat, url: "https://watch.lan", secret_in: address}
+  - {name: f, kind: topic, url: "https://x.lan", topic: x, each: 60s}
+`)
+	s, err := readSettings(name, t.TempDir())
+	if err != nil || len(s.Outputs) != 0 || s.Mistook == nil {
+		t.Fatal(err, s.Outputs, s.Mistook)
+	}
+	got := s.Mistook.Error()
+	for _, want := range []string{
+		"my.yaml:4: outputs[0].url: not an address such as mqtts://broker.lan:8883", `my.yaml:4: outputs[0].topic: "steam box" has a space`,
+		"my.yaml:5: outputs[1].url: a broker has no path", `my.yaml:5: outputs[1].topic: "shop/#" is not`, `my.yaml:6: outputs[2].topic: "/shop/" is not`,
+		"my.yaml:7: outputs[3].url: not an address", "my.yaml:7: outputs[3].topic: belongs", "my.yaml:7: outputs[3].each: 1s is outside 10s to 3600s",
+		`my.yaml:7: outputs[3].method: "put"`, "my.yaml:7: outputs[3].least: a heartbeat", `my.yaml:7: outputs[3].secret_in: "body"`,
+		"my.yaml:8: outputs[4].secret_in: address wants", "my.yaml:9: outputs[5]: method, each and secret_in",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is missing in\n%s", want, got)
+		}
 	}
 }
 

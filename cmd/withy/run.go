@@ -104,6 +104,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if err != nil {
 		return err
 	}
+	hails.Sensing = d.Healthy
 	if len(troubles) == 0 {
 		keepGood(good)
 	}

@@ -20,31 +20,41 @@ func (d *Daemon) outputs() []view.Output {
 }
 
 // reach enters, at a time on the source's clock, which outputs could not tell of an alarm in
-// time and which can be reached again: as events, so that the alarm that comes of it is the
-// same in replay.
+// time or take no sign of life, and which can be reached again: as events, so that the alarm
+// that comes of it is the same in replay.
 func (d *Daemon) reach(at time.Duration) {
-	var late []string
+	var late, still []string
 	for _, o := range d.outputs() {
-		if o.Late {
+		switch {
+		case o.Late && o.Kind == view.Heartbeat:
+			still = append(still, o.Name)
+		case o.Late:
 			late = append(late, o.Name)
 		}
 	}
-	silent := slices.Clone(d.fold.Session.Unreached)
-	for _, name := range late {
-		if !slices.Contains(silent, name) {
-			d.reached(at, name, false)
+	d.silence(at, steambox.Reach, d.fold.Session.Unreached, late)
+	d.silence(at, steambox.Beat, d.fold.Session.NoBeat, still)
+}
+
+// silence enters by events of a kind what has changed between those that were silent and those
+// that are.
+func (d *Daemon) silence(at time.Duration, kind steambox.Kind, were, are []string) {
+	were = slices.Clone(were) // each event changes it
+	for _, name := range are {
+		if !slices.Contains(were, name) {
+			d.reached(at, kind, name, false)
 		}
 	}
-	for _, name := range silent {
-		if !slices.Contains(late, name) {
-			d.reached(at, name, true)
+	for _, name := range were {
+		if !slices.Contains(are, name) {
+			d.reached(at, kind, name, true)
 		}
 	}
 }
 
-func (d *Daemon) reached(at time.Duration, name string, can bool) {
+func (d *Daemon) reached(at time.Duration, kind steambox.Kind, name string, can bool) {
 	e := steambox.Event{
-		ID: fmt.Sprintf("reach-%s-%d-%s", d.Source.Boot(), at, name), Kind: steambox.Reach, Text: name, On: can, By: "output",
+		ID: fmt.Sprintf("%s-%s-%d-%s", kind, d.Source.Boot(), at, name), Kind: kind, Text: name, On: can, By: "output",
 	}
 	if err := d.enter(e); err != nil {
 		d.Log.Warn("output's silence not taken", "output", name, "err", err)

@@ -20,7 +20,7 @@ import (
 // lateOutput is an output that is late while a test says so.
 type lateOutput struct {
 	mu   sync.Mutex
-	late bool
+	late bool // and so is the watcher outside
 	sent int
 }
 
@@ -29,7 +29,7 @@ func (*lateOutput) Hand(*view.View) {}
 func (o *lateOutput) Standing() []view.Output {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	return []view.Output{{Name: "phone", Kind: "topic", Late: o.late}}
+	return []view.Output{{Name: "phone", Kind: "topic", Late: o.late}, {Name: "watcher", Kind: view.Heartbeat, Late: o.late}}
 }
 
 func (o *lateOutput) Try(context.Context, string) []view.Tried {
@@ -75,22 +75,27 @@ func TestUnreachedIsAnAlarm(t *testing.T) {
 			return a.ID == alert.Unreached && a.On == "phone" && a.State == alert.Raised
 		})
 	}
+	unbeaten := func() bool {
+		return slices.ContainsFunc(d.View().Alarms, func(a alert.Alarm) bool {
+			return a.ID == alert.NoBeat && a.On == "watcher" && a.Priority == alert.Low && a.State == alert.Raised
+		})
+	}
 	sweep(3)
 	if up() {
 		t.Fatal("raised with nothing late")
 	}
 	out.set(true)
 	sweep(1)
-	if !up() || d.View().Sound.Sound != alert.Look {
+	if !up() || !unbeaten() || d.View().Sound.Sound != alert.Look {
 		t.Errorf("late: %+v, sound %+v", d.View().Alarms, d.View().Sound)
 	}
 	sweep(3)
 	out.set(false)
 	sweep(8)
-	if up() {
+	if up() || unbeaten() {
 		t.Error("still raised")
 	}
-	if o := d.View().Outputs; len(o) != 1 || o[0].Name != "phone" {
+	if o := d.View().Outputs; len(o) != 2 || o[0].Name != "phone" {
 		t.Errorf("in the view: %+v", o)
 	}
 	d.Message(t.Context(), "m1")

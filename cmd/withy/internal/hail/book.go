@@ -42,9 +42,13 @@ func (b *book) take(v *view.View, now time.Duration) (fresh bool) {
 	b.box, b.session = v.Status.Box, v.Session
 	up := map[string]bool{}
 	for _, a := range v.Alarms {
-		if (a.State == alert.Raised || a.State == alert.HeardBy) && b.concerns(a) {
+		switch {
+		case !b.concerns(a) || a.State == alert.Cleared || a.State == alert.Latched:
+		case a.State == alert.Raised || a.State == alert.HeardBy:
 			up[a.Key()] = true
 			fresh = b.up(a, now) || fresh
+		default: // put off for a while: neither new nor over
+			up[a.Key()] = true
 		}
 	}
 	for name, e := range b.entries {
@@ -61,7 +65,7 @@ func (b *book) take(v *view.View, now time.Duration) (fresh bool) {
 
 // concerns reports whether an output is told of an alarm: never of its own silence.
 func (b *book) concerns(a alert.Alarm) bool {
-	return rank[a.Priority] <= rank[b.least] && !(a.ID == alert.Unreached && a.On == b.name)
+	return rank[a.Priority] <= rank[b.least] && !((a.ID == alert.Unreached || a.ID == alert.NoBeat) && a.On == b.name)
 }
 
 // up enters an alarm that is so. One that was heard before it was first seen needs no telling.

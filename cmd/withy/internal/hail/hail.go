@@ -61,7 +61,7 @@ func (f *Failure) Error() string { return f.Says }
 // Output is one output as it is set.
 type Output struct {
 	Name  string // as people know it
-	Kind  string // topic, webhook, alertmanager, mqtt
+	Kind  string // topic, webhook, alertmanager, mqtt, heartbeat
 	Way   Way
 	Least alert.Priority // the lowest that it is told of
 	Again time.Duration  // how often what is up is told again; 0: never

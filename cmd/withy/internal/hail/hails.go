@@ -14,8 +14,8 @@ import (
 
 const (
 	// LateAfter is how long an alarm of high priority may wait to be told before that is
-	// an alarm of its own.
-	LateAfter = 30 * time.Second
+	// an alarm of its own: with a sweep of the sensors, which raises it, within 30 s.
+	LateAfter = 28 * time.Second
 	toSend    = 10 * time.Second // how long one attempt may take
 	gap       = 5 * time.Second  // between notices, unless the next is urgent
 	firstWait = time.Second      // after a first failure; it doubles with each
@@ -26,6 +26,8 @@ const (
 // Hails is all outputs. Its methods may be called by any goroutine, and only Run and Try take
 // any time.
 type Hails struct {
+	// Sensing returns nil while the box is being watched; it is asked before each heartbeat.
+	Sensing func() error
 	began   time.Time
 	views   chan *view.View
 	outputs []*output
@@ -55,11 +57,12 @@ type standing struct {
 	says      string         // why it fails; "" while it works
 	waiting   int
 	high      *time.Duration // since when an alarm of high priority waits; nil: none does
+	missed    int            // heartbeats in a row
 }
 
 // New returns the outputs; nothing is told before Run. Failures are logged to log.
 func New(outputs []Output, log *slog.Logger) *Hails {
-	h := &Hails{began: time.Now(), views: make(chan *view.View, 1), log: log}
+	h := &Hails{Sensing: func() error { return nil }, began: time.Now(), views: make(chan *view.View, 1), log: log}
 	for _, o := range outputs {
 		one := &output{Output: o, wake: make(chan struct{}, 1), book: book{name: o.Name, least: o.Least}}
 		one.now.Store(&standing{})
@@ -85,7 +88,7 @@ func (h *Hails) Standing() []view.Output {
 		s := o.now.Load()
 		out[i] = view.Output{
 			Name: o.Name, Kind: o.Kind, GoodS: ago(now, s.good), BadS: ago(now, s.bad), Fails: s.says, Waiting: s.waiting,
-			Late: s.high != nil && now-*s.high >= LateAfter,
+			Late: s.high != nil && now-*s.high >= LateAfter || s.missed >= mostMissed,
 		}
 	}
 	return out
@@ -102,10 +105,16 @@ func ago(now time.Duration, at *time.Duration) *float64 {
 func (h *Hails) Run(ctx context.Context) {
 	var group sync.WaitGroup
 	defer group.Wait()
+	var tell []*output
 	for _, o := range h.outputs {
-		if k, ok := o.Way.(Keeper); ok {
-			defer k.Keep(ctx, func(err error) { o.changed(err, h) })()
+		switch w := o.Way.(type) {
+		case *Heart:
+			group.Go(func() { o.beat(ctx, w, h) })
+			continue
+		case Keeper:
+			defer w.Keep(ctx, func(err error) { o.changed(err, h) })()
 		}
+		tell = append(tell, o)
 		group.Go(func() { o.run(ctx, h) })
 	}
 	for {
@@ -113,7 +122,7 @@ func (h *Hails) Run(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		case v := <-h.views:
-			for _, o := range h.outputs {
+			for _, o := range tell {
 				o.take(v, time.Since(h.began))
 			}
 		}

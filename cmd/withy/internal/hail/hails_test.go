@@ -227,14 +227,14 @@ func TestLate(t *testing.T) {
 			t.Errorf("late with a medium alarm: %+v", s)
 		}
 		h.Hand(seen(raised(alert.ColdEnd, alert.Medium), raised(alert.DryNow, alert.High)))
-		pass(29 * time.Second)
+		pass(27 * time.Second)
 		if s := h.Standing(); s[0].Late || s[0].Waiting != 2 {
-			t.Errorf("after 29 s %+v", s[0])
+			t.Errorf("after 27 s %+v", s[0])
 		}
 		pass(2 * time.Second)
 		s := h.Standing()
 		if !s[0].Late || s[0].Fails == "" || s[1].Late || s[1].Waiting != 0 {
-			t.Errorf("after 31 s %+v", s)
+			t.Errorf("after 29 s %+v", s)
 		}
 		// It isn't told that it can't be reached itself; the other one is.
 		own := raised(alert.Unreached, alert.Medium)

@@ -220,7 +220,9 @@ func hailing(t *testing.T, outputs ...Output) (h *Hails, stop func()) {
 	return h, stop
 }
 
-func byBroker(way *MQTT) Output { return Output{Name: "broker", Kind: "mqtt", Way: way, Least: alert.Low} }
+func byBroker(way *MQTT) Output {
+	return Output{Name: "broker", Kind: "mqtt", Way: way, Least: alert.Low}
+}
 
 // alarmsOf is the body in a line.
 func alarmsOf(t *testing.T, line string) Body {

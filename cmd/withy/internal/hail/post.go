@@ -65,15 +65,31 @@ func (p *Post) connect() error {
 // send posts a body to a path below the address and returns the answer's headers once it was
 // taken. authorize says that Secret goes with it.
 func (p *Post) send(ctx context.Context, path string, body []byte, headers map[string]string, authorize bool) (http.Header, error) {
-	if err := p.connect(); err != nil {
-		return nil, err
-	}
-	r, err := http.NewRequestWithContext(ctx, http.MethodPost, p.URL.JoinPath(path).String(), bytes.NewReader(body))
+	r, err := p.request(ctx, http.MethodPost, path, body)
 	if err != nil {
-		return nil, &Failure{Says: "its address can't be used"}
+		return nil, err
 	}
 	for name, value := range headers {
 		r.Header.Set(name, value)
+	}
+	return p.do(r, authorize)
+}
+
+func (p *Post) request(ctx context.Context, method, path string, body []byte) (*http.Request, error) {
+	to := p.URL
+	if path != "" { // else a slash at its end would be lost
+		to = to.JoinPath(path)
+	}
+	r, err := http.NewRequestWithContext(ctx, method, to.String(), bytes.NewReader(body))
+	if err != nil {
+		return nil, &Failure{Says: "its address can't be used"}
+	}
+	return r, nil
+}
+
+func (p *Post) do(r *http.Request, authorize bool) (http.Header, error) {
+	if err := p.connect(); err != nil {
+		return nil, err
 	}
 	if authorize && p.Secret.Given() {
 		secret, err := p.Secret.Read()

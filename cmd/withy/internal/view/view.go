@@ -39,15 +39,18 @@ type Sounding struct {
 	Sound alert.Sound `json:"sound,omitempty"`
 }
 
+// Heartbeat is the kind of an output that only tells a watcher outside that the board lives.
+const Heartbeat = "heartbeat"
+
 // Output is one way to reach somebody, and whether it works.
 type Output struct {
 	Name    string   `json:"name"`
-	Kind    string   `json:"kind"`             // topic, webhook or alertmanager
+	Kind    string   `json:"kind"`             // topic, webhook, alertmanager, mqtt or heartbeat
 	GoodS   *float64 `json:"good_s,omitempty"` // seconds since something was last taken; absent: nothing was since the start
 	BadS    *float64 `json:"bad_s,omitempty"`  // seconds since something last failed
 	Fails   string   `json:"fails,omitempty"`  // why the last attempt failed; absent where it did not
 	Waiting int      `json:"waiting"`          // alarms that it has not been told of
-	Late    bool     `json:"late"`             // one of high priority has waited for half a minute
+	Late    bool     `json:"late"`             // one of high priority has waited for half a minute; three heartbeats in a row were not taken
 }
 
 // Tried is what became of a test message by one output.

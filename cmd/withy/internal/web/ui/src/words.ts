@@ -190,6 +190,7 @@ const alarmWords: Record<string, string> = {
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
   "unreached": "NOBODY TOLD",
+  "no-heartbeat": "WATCHER",
 };
 
 /** alarmWord is the one word for an alarm. */
@@ -267,6 +268,7 @@ export function event(e: Told): string {
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
     case "set": return "the settings were changed";
+    case "beat": return e.on ? `${e.text} hears that the board is well again` : `${e.text} could not be told that the board is well`;
     case "reach": return e.on ? `${e.text} can be reached again` : `${e.text} could not be reached in time`;
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
