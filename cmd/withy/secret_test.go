@@ -125,7 +125,7 @@ outputs:
 		}
 		time.Sleep(200 * time.Millisecond)
 	}
-	if a := ask("/api/message", `{"id":"m1"}`); !strings.Contains(a, `{"name":"good","ok":true}`) || strings.Count(a, `"ok":false`) != 6 {
+	if a := ask("/api/message", `{"id":"m1"}`); !strings.Contains(a, `{"name":"good","kind":"topic","ok":true}`) || strings.Count(a, `"ok":false`) != 6 {
 		t.Errorf("test message: %s", a)
 	}
 	for _, path := range []string{"/metrics", "/healthz", "/api/settings", "/api/trace", "/api/openapi.json", "/report", "/plan"} {

@@ -71,6 +71,7 @@ func readSettings(name, data string) (settings, error) {
 		s.Told[key] = true
 	}
 	s.Outputs, s.Mistook = r.outputs()
+	s.Box.Away = slices.ContainsFunc(s.Outputs, func(o reach) bool { return o.Kind != byBeat })
 	if err := errors.Join(r.mistakes...); err != nil {
 		return s, errors.Join(err, s.Mistook)
 	}

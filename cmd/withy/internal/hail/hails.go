@@ -136,7 +136,7 @@ func (h *Hails) Try(ctx context.Context, box string) []view.Tried {
 	for i, o := range h.outputs {
 		group.Go(func() {
 			err := o.attempt(ctx, Notice{Box: box, Test: true})
-			out[i] = view.Tried{Name: o.Name, OK: err == nil, Says: says(err)}
+			out[i] = view.Tried{Name: o.Name, Kind: o.Kind, OK: err == nil, Says: says(err)}
 			o.mu.Lock()
 			defer o.mu.Unlock()
 			o.enter(err, time.Since(h.began))

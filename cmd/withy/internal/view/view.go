@@ -56,6 +56,7 @@ type Output struct {
 // Tried is what became of a test message by one output.
 type Tried struct {
 	Name string `json:"name"`
+	Kind string `json:"kind"`
 	OK   bool   `json:"ok"`             // it was taken; whether it arrived only people can tell
 	Says string `json:"says,omitempty"` // why it was not
 }

@@ -164,7 +164,7 @@ func TestMessage(t *testing.T) {
 		w := ask(serve(s), "POST", "/api/message", body, "Content-Type", "application/json")
 		return w.Code, w.Body.String()
 	}
-	want := `{"outputs":[{"name":"phone","ok":true},{"name":"shop","ok":false,"says":"shop.lan: no answer in time"}]}`
+	want := `{"outputs":[{"name":"phone","kind":"topic","ok":true},{"name":"shop","kind":"webhook","ok":false,"says":"shop.lan: no answer in time"}]}`
 	if code, text := post(`{"id":"m1"}`); code != 200 || text != want || !slices.Equal(s.messages, []string{"m1"}) {
 		t.Errorf("%d %s, %v", code, text, s.messages)
 	}

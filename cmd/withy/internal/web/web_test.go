@@ -73,7 +73,7 @@ func (s *shelf) Do(_ context.Context, e steambox.Event) error {
 
 func (s *shelf) Message(_ context.Context, id string) []view.Tried {
 	s.messages = append(s.messages, id)
-	return []view.Tried{{Name: "phone", OK: true}, {Name: "shop", Says: "shop.lan: no answer in time"}}
+	return []view.Tried{{Name: "phone", Kind: "topic", OK: true}, {Name: "shop", Kind: "webhook", Says: "shop.lan: no answer in time"}}
 }
 
 func (s *shelf) Try(_ context.Context, sound alert.Sound, id string) error {
