@@ -15,6 +15,7 @@ import (
 	"withy/cmd/withy/internal/record"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
+	"withy/steambox"
 )
 
 // lateOutput is an output that is late while a test says so.
@@ -120,6 +121,57 @@ func TestUnreachedIsAnAlarm(t *testing.T) {
 	s := again.Session.Status()
 	if got := again.Alarms.Alarms(&s); !slices.EqualFunc(got, alarms, func(a, b alert.Alarm) bool { return a.Key() == b.Key() && a.State == b.State && a.Count == b.Count }) {
 		t.Errorf("replayed %+v, lived %+v", got, alarms)
+	}
+}
+
+// An alarm of high priority that somebody at the box has heard, and that nobody away from it can
+// be told of, sounds again within half a minute by this process's own clock.
+func TestUndeliveredSounds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
+	t.Parallel()
+	rec, err := record.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rec.Close()
+	p := pin{rose: make(chan time.Time, 1)}
+	buzzer, src := alert.NewBuzzer(p, nil), newScript("b1", 0)
+	d, err := daemon.New(daemon.Options{Box: testBox(), Source: src, Record: rec, Sounds: buzzer, Outputs: hungOutputs(t), Speed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	var both sync.WaitGroup
+	both.Go(func() { _ = d.Run(ctx) })
+	both.Go(func() { buzzer.Run(ctx) })
+	defer both.Wait()
+	defer cancel()
+	sweep := func(a alert.State, id alert.ID) bool {
+		seq := d.View().Seq
+		src.sweeps <- sensor.Sweep{At: src.pass(time.Second), Level: sensor.Open, Probes: []sensor.Reading{{Probe: "steam", Temp: 98}, {Probe: "door", Temp: 95}}}
+		for d.View().Seq == seq {
+			time.Sleep(time.Millisecond)
+		}
+		return slices.ContainsFunc(d.View().Alarms, func(x alert.Alarm) bool { return x.ID == id && x.State == a })
+	}
+	for !sweep(alert.Raised, alert.WaterLow) {
+	}
+	raised := <-p.rose
+	if err := d.Do(ctx, steambox.Event{ID: "h", Kind: steambox.Heard, Alarm: string(alert.WaterLow)}); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(2 * time.Second) // its sound is over
+	drain(p)
+	for !sweep(alert.Raised, alert.Unreached) {
+		if time.Since(raised) > time.Minute {
+			t.Fatal("nobody was told, and that is no alarm")
+		}
+		time.Sleep(500 * time.Millisecond)
+	}
+	if again := (<-p.rose).Sub(raised); again > 30*time.Second || again < 20*time.Second {
+		t.Errorf("it sounded again after %v", again)
 	}
 }
 

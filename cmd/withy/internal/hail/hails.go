@@ -58,6 +58,8 @@ type standing struct {
 	waiting   int
 	high      *time.Duration // since when an alarm of high priority waits; nil: none does
 	missed    int            // heartbeats in a row
+	taken     int            // what was sent and taken
+	failed    int            // and what was not
 }
 
 // New returns the outputs; nothing is told before Run. Failures are logged to log.
@@ -87,7 +89,7 @@ func (h *Hails) Standing() []view.Output {
 	for i, o := range h.outputs {
 		s := o.now.Load()
 		out[i] = view.Output{
-			Name: o.Name, Kind: o.Kind, GoodS: ago(now, s.good), BadS: ago(now, s.bad), Fails: s.says, Waiting: s.waiting,
+			Name: o.Name, Kind: o.Kind, GoodS: ago(now, s.good), BadS: ago(now, s.bad), Fails: s.says, Waiting: s.waiting, Taken: s.taken, Failed: s.failed,
 			Late: s.high != nil && now-*s.high >= LateAfter || s.missed >= mostMissed,
 		}
 	}
@@ -139,7 +141,7 @@ func (h *Hails) Try(ctx context.Context, box string) []view.Tried {
 			out[i] = view.Tried{Name: o.Name, Kind: o.Kind, OK: err == nil, Says: says(err)}
 			o.mu.Lock()
 			defer o.mu.Unlock()
-			o.enter(err, time.Since(h.began))
+			o.delivered(err, time.Since(h.began))
 			o.publish()
 		})
 	}
@@ -268,7 +270,7 @@ func (o *output) sentAt(n Notice, err error, h *Hails) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	o.report(err, h)
-	o.enter(err, now)
+	o.delivered(err, now)
 	if err == nil {
 		o.book.taken(n, now)
 		o.sent, o.failures, o.notBefore, o.asked = now, 0, now+gap, false
@@ -281,6 +283,16 @@ func (o *output) sentAt(n Notice, err error, h *Hails) {
 		_, o.stale = o.Way.(Keeper)
 	}
 	o.publish()
+}
+
+// delivered notes what became of something that was sent.
+func (o *output) delivered(err error, now time.Duration) {
+	o.enter(err, now)
+	if err == nil {
+		o.taken++
+		return
+	}
+	o.failed++
 }
 
 // enter notes a success or a failure.

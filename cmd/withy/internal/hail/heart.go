@@ -64,7 +64,7 @@ func (o *output) beaten(err error, h *Hails) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	o.report(err, h)
-	o.enter(err, time.Since(h.began))
+	o.delivered(err, time.Since(h.began))
 	o.missed++
 	if err == nil {
 		o.missed = 0

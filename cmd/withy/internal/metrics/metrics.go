@@ -55,6 +55,13 @@ func gauge(name, unit, help string, collect func(put, *view.View, box), labels .
 	}
 }
 
+// counter is a gauge that only grows.
+func counter(name, unit, help string, collect func(put, *view.View, box), labels ...string) metric {
+	m := gauge(name, unit, help, collect, labels...)
+	m.kind = prometheus.CounterValue
+	return m
+}
+
 func flag(on bool) float64 {
 	if on {
 		return 1
@@ -151,6 +158,12 @@ var all = []metric{
 			p(float64(o.Waiting), o.Name)
 		}
 	}, "output"),
+	counter("steambox_output_deliveries_total", "1", "Messages by output and result, taken or failed, since the daemon started.", func(p put, v *view.View, _ box) {
+		for _, o := range v.Outputs {
+			p(float64(o.Taken), o.Name, "taken")
+			p(float64(o.Failed), o.Name, "failed")
+		}
+	}, "output", "result"),
 	gauge("steambox_rehearsal", "1", "1 on the rehearsal box.", func(p put, v *view.View, _ box) { p(flag(v.Status.Rehearsal)) }),
 	gauge("steambox_build_info", "1", "1, with the version that runs.", func(p put, _ *view.View, _ box) {
 		version := "unknown"

@@ -50,6 +50,8 @@ type Output struct {
 	BadS    *float64 `json:"bad_s,omitempty"`  // seconds since something last failed
 	Fails   string   `json:"fails,omitempty"`  // why the last attempt failed; absent where it did not
 	Waiting int      `json:"waiting"`          // alarms that it has not been told of
+	Taken   int      `json:"taken"`            // messages that were taken since the start
+	Failed  int      `json:"failed"`           // attempts that failed
 	Late    bool     `json:"late"`             // one of high priority has waited for half a minute; three heartbeats in a row were not taken
 }
 
