@@ -6,6 +6,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -93,6 +94,26 @@ func TestOutputsMistaken(t *testing.T) {
 	}
 	if strings.Contains(got, "hush") {
 		t.Errorf("a secret is in\n%s", got)
+	}
+}
+
+// The examples in the commented configuration are good as they stand.
+func TestExampleOutputs(t *testing.T) {
+	text, err := os.ReadFile("../../deploy/withy.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, block, _ := strings.Cut(string(text), "outputs: []")
+	block, _, _ = strings.Cut(block, "\npage:")
+	_, block, _ = strings.Cut(block, "\n")
+	s, err := readSettings(outputsFile(t, regexp.MustCompile("(?m)^  # ").ReplaceAllString(block, "  ")), t.TempDir())
+	if err != nil || s.Mistook != nil || len(s.Outputs) != 5 || !s.Box.Away {
+		t.Errorf("%v, %v, %+v", err, s.Mistook, s.Outputs)
+	}
+	for i, kind := range []string{byTopic, byWebhook, byBroker, byManager, byBeat} {
+		if i < len(s.Outputs) && s.Outputs[i].Kind != kind {
+			t.Errorf("number %d is %s, want %s", i+1, s.Outputs[i].Kind, kind)
+		}
 	}
 }
 
