@@ -31,6 +31,7 @@ type reach struct {
 	CAFile     string            `json:"ca_file,omitempty"`
 	Secret     hail.Secret       `json:"secret"`
 	User       string            `json:"user,omitempty"`
+	key        string            // of the whole, in the configuration
 	Least      alert.Priority    `json:"least"`
 	Headers    map[string]string `json:"headers,omitempty"`
 	Priorities map[string]string `json:"priorities,omitempty"`
@@ -90,7 +91,7 @@ func (r *settler) output(key string, c reachConfig) reach {
 	r.secret(key, c)
 	r.beat(key, c)
 	one := reach{
-		Name: c.Name, Kind: c.Kind, URL: c.URL, Topic: c.Topic, User: c.User, Least: alert.Priority(least),
+		key: key, Name: c.Name, Kind: c.Kind, URL: c.URL, Topic: c.Topic, User: c.User, Least: alert.Priority(least),
 		Secret: hail.Secret{Credential: c.Credential}, Headers: maps.Clone(headerNames),
 		Priorities: map[string]string{"high": "high", "medium": "medium", "low": "low"},
 	}
@@ -253,6 +254,9 @@ func tryOutputs(ctx context.Context, s settings, log *slog.Logger) []found {
 	for _, r := range hail.New(outputsOf(s.Outputs), log).Try(ctx, s.Box.Name) {
 		f := found{What: "output", Name: r.Name, OK: r.OK, Says: cmp.Or(r.Says, "a test message was taken: did it arrive?")}
 		i := slices.IndexFunc(s.Outputs, func(o reach) bool { return o.Name == r.Name })
+		if !r.OK {
+			f.Says = s.at.mistake(strings.TrimRight(s.Outputs[i].key+"."+r.Key, "."), "%s", r.Says).Error()
+		}
 		if s.Outputs[i].Kind == byBeat && r.OK {
 			f.Says = "a heartbeat was taken"
 		}

@@ -166,6 +166,9 @@ func TestCheckTriesOutputs(t *testing.T) {
 	}
 	name := outputsFile(t, `  - {name: phone, kind: topic, url: "`+server.URL+`", topic: steam-box}
   - {name: wrong, kind: topic, url: "`+server.URL+`", topic: other, secret_file: `+filepath.Join(folder, "s")+`}
+  - {name: gone,
+     kind: mqtt, topic: box,
+     url: "mqtts://broker.invalid:8883"}
 page: {listen: "`+server.Listener.Addr().String()+`", hosts: [box.lan]}
 `)
 	s, err := readSettings(name, folder)
@@ -173,10 +176,13 @@ page: {listen: "`+server.Listener.Addr().String()+`", hosts: [box.lan]}
 		t.Fatal(err, s.Mistook)
 	}
 	got := tryOutputs(t.Context(), s, nil)
-	if took != 1 || len(got) != 2 || !got[0].OK || got[0].Says != "a test message was taken: did it arrive?; the daemon last got through 1m30s ago, last failed 1h1m40s ago" {
+	if took != 1 || len(got) != 3 || !got[0].OK || got[0].Says != "a test message was taken: did it arrive?; the daemon last got through 1m30s ago, last failed 1h1m40s ago" {
 		t.Errorf("%d taken, %+v", took, got)
 	}
-	if got[1].OK || got[1].Says != "it refuses the user or the secret (401); its secret goes over the network in the clear: use https" {
+	if got[1].OK || got[1].Says != name+":5: outputs[1].secret_file: it refuses the user or the secret (401); its secret goes over the network in the clear: use https" {
 		t.Errorf("%+v", got[1])
+	}
+	if got[2].OK || got[2].Says != name+":8: outputs[2].url: broker.invalid:8883: this name is not known here: check url and the network" {
+		t.Errorf("%+v", got[2])
 	}
 }

@@ -46,6 +46,7 @@ type settings struct {
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
 	Mistook error               `json:"-"` // outputs that can't be used as they are set; the others can
+	at      lines               // where the keys stand
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
 }
 
@@ -62,6 +63,7 @@ func readSettings(name, data string) (settings, error) {
 	}
 	r := settler{c: c, at: at}
 	s := r.settle()
+	s.at = at
 	s.Data = cmp.Or(data, s.Data)
 	s.Told = map[string]bool{}
 	for key := range at.of {

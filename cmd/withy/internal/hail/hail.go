@@ -52,6 +52,7 @@ type Keeper interface {
 // Failure is why a notice was not taken.
 type Failure struct {
 	Says  string        // in words, with what to do, and without any secret
+	Key   string        // of the setting to be looked at; "" where it isn't one of them
 	After time.Duration // how long the other side wants to be left alone; 0: it didn't say
 }
 

@@ -138,7 +138,11 @@ func (h *Hails) Try(ctx context.Context, box string) []view.Tried {
 	for i, o := range h.outputs {
 		group.Go(func() {
 			err := o.attempt(ctx, Notice{Box: box, Test: true})
-			out[i] = view.Tried{Name: o.Name, Kind: o.Kind, OK: err == nil, Says: says(err)}
+			var key string
+			if f, ok := errors.AsType[*Failure](err); ok {
+				key = f.Key
+			}
+			out[i] = view.Tried{Key: key, Name: o.Name, Kind: o.Kind, OK: err == nil, Says: says(err)}
 			o.mu.Lock()
 			defer o.mu.Unlock()
 			o.delivered(err, time.Since(h.began))

@@ -83,11 +83,11 @@ func authorities(file string) (*x509.CertPool, error) {
 	}
 	text, err := os.ReadFile(file)
 	if err != nil {
-		return nil, &Failure{Says: "the file of its certificate authority can't be read: " + err.Error()}
+		return nil, &Failure{Key: "ca_file", Says: "the file of its certificate authority can't be read: " + err.Error()}
 	}
 	roots := x509.NewCertPool()
 	if !roots.AppendCertsFromPEM(text) {
-		return nil, &Failure{Says: file + " holds no certificate in PEM form"}
+		return nil, &Failure{Key: "ca_file", Says: file + " holds no certificate in PEM form"}
 	}
 	return roots, nil
 }

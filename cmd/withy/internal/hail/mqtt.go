@@ -258,21 +258,21 @@ func (m *MQTT) unconnected(err error) error {
 	if !ok {
 		return unreached(m.URL.Host, err)
 	}
-	says := "it refuses the connection with reason " + strconv.Itoa(int(c.ReasonCode))
+	key, says := "", "it refuses the connection with reason "+strconv.Itoa(int(c.ReasonCode))
 	switch c.ReasonCode {
 	case packets.ConnackBadUsernameOrPassword, packets.ConnackNotAuthorized, packets.ConnackBanned:
-		says = "it refuses the user or the secret"
+		key, says = "secret_file", "it refuses the user or the secret"
 	case packets.ConnackUnsupportedProtocolVersion, 1: // 1: as brokers before MQTT 5 have it
-		says = "it doesn't speak MQTT 5"
+		key, says = "url", "it doesn't speak MQTT 5"
 	}
-	return &refusal{Failure{Says: m.URL.Host + ": " + says}}
+	return &refusal{Failure{Key: key, Says: m.URL.Host + ": " + says}}
 }
 
 // unpublished says why a message was not taken.
 func (m *MQTT) unpublished(answer *paho.PublishResponse, err error) error {
 	switch {
 	case answer != nil && answer.ReasonCode == packets.PubackNotAuthorized:
-		return &Failure{Says: m.URL.Host + ": it doesn't let this user write to the topic"}
+		return &Failure{Key: "topic", Says: m.URL.Host + ": it doesn't let this user write to the topic"}
 	case answer != nil:
 		return &Failure{Says: m.URL.Host + ": it refuses the message with reason " + strconv.Itoa(int(answer.ReasonCode))}
 	case errors.Is(err, paho.ErrInvalidArguments):

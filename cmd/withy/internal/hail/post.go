@@ -2,6 +2,7 @@ package hail
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/tls"
 	"crypto/x509"
@@ -128,15 +129,15 @@ func (p *Post) refused(a *http.Response) error {
 	code := a.StatusCode
 	switch {
 	case code/100 == 2 && kind == "text/html":
-		f.Says = "it answers with a web page: is a login or another server in between?"
+		f.Key, f.Says = "url", "it answers with a web page: is a login or another server in between?"
 	case code/100 == 2:
 		return nil
 	case code/100 == 3:
-		f.Says = fmt.Sprintf("it sends elsewhere (%d); redirects aren't followed: put the right address into url", code)
+		f.Key, f.Says = "url", fmt.Sprintf("it sends elsewhere (%d); redirects aren't followed: put the right address into url", code)
 	case code == http.StatusUnauthorized || code == http.StatusForbidden:
-		f.Says = fmt.Sprintf("it refuses the user or the secret (%d)", code)
+		f.Key, f.Says = "secret_file", fmt.Sprintf("it refuses the user or the secret (%d)", code)
 	case code == http.StatusNotFound:
-		f.Says = "it knows no such place (404): check url and topic"
+		f.Key, f.Says = "url", "it knows no such place (404): check url and topic"
 	case code == http.StatusTooManyRequests:
 		f.Says = "it asks to be left alone for a while (429)"
 	default:
@@ -172,27 +173,27 @@ func unreached(host string, err error) error {
 	var verify *tls.CertificateVerificationError
 	var plain tls.RecordHeaderError
 	if f, ok := errors.AsType[*Failure](err); ok {
-		return &Failure{Says: host + ": " + f.Says}
+		return &Failure{Key: cmp.Or(f.Key, "url"), Says: host + ": " + f.Says}
 	}
 	switch {
 	case errors.As(err, &name):
-		return &Failure{Says: host + ": this name is not known here: check url and the network"}
+		return &Failure{Key: "url", Says: host + ": this name is not known here: check url and the network"}
 	case errors.As(err, &wrongName):
-		return &Failure{Says: host + ": its certificate is for another name"}
+		return &Failure{Key: "url", Says: host + ": its certificate is for another name"}
 	case errors.As(err, &authority):
-		return &Failure{Says: host + ": nobody known here vouches for its certificate: name its authority in ca_file"}
+		return &Failure{Key: "ca_file", Says: host + ": nobody known here vouches for its certificate: name its authority in ca_file"}
 	case errors.As(err, &invalid), errors.As(err, &verify):
-		return &Failure{Says: host + ": its certificate is not valid now: has it run out, or is the board's clock wrong?"}
+		return &Failure{Key: "url", Says: host + ": its certificate is not valid now: has it run out, or is the board's clock wrong?"}
 	case errors.As(err, &plain), strings.Contains(err.Error(), "HTTP response to HTTPS client"):
-		return &Failure{Says: host + ": it doesn't speak TLS there: is it http, or another port?"}
+		return &Failure{Key: "url", Says: host + ": it doesn't speak TLS there: is it http, or another port?"}
 	case errors.Is(err, syscall.ECONNREFUSED):
-		return &Failure{Says: host + ": no server listens there"}
+		return &Failure{Key: "url", Says: host + ": no server listens there"}
 	case errors.Is(err, syscall.ENETUNREACH), errors.Is(err, syscall.EHOSTUNREACH):
-		return &Failure{Says: host + ": there is no way to it from here: is the network up?"}
+		return &Failure{Key: "url", Says: host + ": there is no way to it from here: is the network up?"}
 	case errors.Is(err, context.DeadlineExceeded), isTimeout(err):
-		return &Failure{Says: host + ": no answer in time"}
+		return &Failure{Key: "url", Says: host + ": no answer in time"}
 	}
-	return &Failure{Says: host + ": the connection broke off"}
+	return &Failure{Key: "url", Says: host + ": the connection broke off"}
 }
 
 func isTimeout(err error) bool {
@@ -214,6 +215,17 @@ const mostSecret = 4096
 
 // Read returns the secret without the line's end. Its errors say what to do and nothing of it.
 func (s Secret) Read() (string, error) {
+	secret, err := s.read()
+	if f, ok := errors.AsType[*Failure](err); ok {
+		f.Key = "secret_file"
+		if s.Credential != "" {
+			f.Key = "credential"
+		}
+	}
+	return secret, err
+}
+
+func (s Secret) read() (string, error) {
 	name := s.File
 	if s.Credential != "" {
 		folder := os.Getenv("CREDENTIALS_DIRECTORY")

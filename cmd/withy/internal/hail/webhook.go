@@ -81,7 +81,7 @@ func sign(secret, id, at string, body []byte) (string, error) {
 	text, marked := strings.CutPrefix(secret, secretMark)
 	key, err := base64.StdEncoding.DecodeString(text)
 	if !marked || err != nil || len(key) < 24 || len(key) > 64 {
-		return "", &Failure{Says: "its secret is not " + secretMark + " followed by 24 to 64 bytes in base64"}
+		return "", &Failure{Key: "secret_file", Says: "its secret is not " + secretMark + " followed by 24 to 64 bytes in base64"}
 	}
 	h := hmac.New(sha256.New, key)
 	fmt.Fprintf(h, "%s.%s.%s", id, at, body)

@@ -61,6 +61,7 @@ type Tried struct {
 	Kind string `json:"kind"`
 	OK   bool   `json:"ok"`             // it was taken; whether it arrived only people can tell
 	Says string `json:"says,omitempty"` // why it was not
+	Key  string `json:"key,omitempty"`  // of the output's setting that may be at fault
 }
 
 // Trace is a stretch of the session's past, one value a column a moment; nil is
