@@ -44,10 +44,10 @@ func TestOutputs(t *testing.T) {
 	if s.Outputs[1].Secret.Credential != "shop" || s.Outputs[1].Least != alert.Low || s.Outputs[2].CAFile != "/ca.pem" {
 		t.Errorf("%+v", s.Outputs[1:])
 	}
-	if w := s.Outputs[4]; !w.Hidden || w.EachS != 30 || w.Method != "POST" {
+	if w := s.Outputs[4]; !w.Hidden || w.EachS != 30 || w.Method != http.MethodPost {
 		t.Errorf("%+v", w)
 	}
-	if w := s.Outputs[5]; w.Hidden || w.EachS != 60 || w.Method != "GET" {
+	if w := s.Outputs[5]; w.Hidden || w.EachS != 60 || w.Method != http.MethodGet {
 		t.Errorf("%+v", w)
 	}
 	// They are kept among the last good settings, and come back from there.

@@ -141,7 +141,7 @@ outputs:
 	<-done
 	var exported said
 	run(t.Context(), []string{"sessions", "--data", filepath.Join(folder, "data")}, &exported, &exported)
-	for _, s := range strings.Fields(exported.String()) {
+	for s := range strings.FieldsSeq(exported.String()) {
 		if strings.HasPrefix(s, "20") && strings.Count(s, "-") > 2 {
 			run(t.Context(), []string{"sessions", "export", s, "--data", filepath.Join(folder, "data")}, &exported, &exported)
 		}

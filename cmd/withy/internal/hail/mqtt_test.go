@@ -28,8 +28,8 @@ import (
 	"withy/alert"
 )
 
-// mosquitto is Debian's broker with TLS, a user and a rule where that user may write.
-type mosquitto struct {
+// debianBroker is Debian's broker with TLS, a user and a rule where that user may write.
+type debianBroker struct {
 	at     string // host and port
 	folder string
 	cmd    *exec.Cmd
@@ -95,10 +95,10 @@ func certificates(t *testing.T, folder string) {
 	store("server.key", "PRIVATE KEY", keyDER)
 }
 
-func newMosquitto(t *testing.T) *mosquitto {
+func newBroker(t *testing.T) *debianBroker {
 	t.Helper()
 	program(t, "mosquitto", "mosquitto")
-	m := &mosquitto{at: freePort(t), folder: t.TempDir()}
+	m := &debianBroker{at: freePort(t), folder: t.TempDir()}
 	certificates(t, m.folder)
 	_, port, err := net.SplitHostPort(m.at)
 	if err != nil {
@@ -123,7 +123,7 @@ allow_anonymous false
 	return m
 }
 
-func (m *mosquitto) start(t *testing.T) {
+func (m *debianBroker) start(t *testing.T) {
 	t.Helper()
 	m.cmd = exec.Command(program(t, "mosquitto", "mosquitto"), "-c", filepath.Join(m.folder, "conf"))
 	if err := m.cmd.Start(); err != nil {
@@ -139,13 +139,13 @@ func (m *mosquitto) start(t *testing.T) {
 	t.Fatal("the broker does not start")
 }
 
-func (m *mosquitto) stop() {
+func (m *debianBroker) stop() {
 	_ = m.cmd.Process.Kill()
 	_ = m.cmd.Wait()
 }
 
 // way is the output as it should be.
-func (m *mosquitto) way(t *testing.T) *MQTT {
+func (m *debianBroker) way(t *testing.T) *MQTT {
 	return &MQTT{
 		URL: address(t, "mqtts://"+m.at), Authority: filepath.Join(m.folder, "ca.pem"), User: "board",
 		Secret: Secret{File: secretFile(t, 0o600)}, Topic: "shop/box",
@@ -159,7 +159,7 @@ type heardBy struct {
 }
 
 // subscribe listens until the test ends.
-func (m *mosquitto) subscribe(t *testing.T) *heardBy {
+func (m *debianBroker) subscribe(t *testing.T) *heardBy {
 	t.Helper()
 	host, port, err := net.SplitHostPort(m.at)
 	if err != nil {
@@ -238,7 +238,7 @@ func alarmsOf(t *testing.T, line string) Body {
 // not retained; and once the daemon has gone the broker says so.
 func TestBroker(t *testing.T) {
 	t.Parallel()
-	m := newMosquitto(t)
+	m := newBroker(t)
 	early := m.subscribe(t)
 	h, stop := hailing(t, byBroker(m.way(t)))
 	h.Hand(seen())
@@ -360,7 +360,7 @@ func (r *relay) close() {
 // behind, so that the old will does not stand in the end.
 func TestWill(t *testing.T) {
 	t.Parallel()
-	m := newMosquitto(t)
+	m := newBroker(t)
 	h := m.subscribe(t)
 	r := newRelay(t, m.at)
 	dead := m.way(t)
@@ -415,7 +415,7 @@ func (h *heardBy) times(t *testing.T, want int, line string) {
 // and twenty alarms of the meantime are at most three messages.
 func TestBrokerRestarted(t *testing.T) {
 	t.Parallel()
-	m := newMosquitto(t)
+	m := newBroker(t)
 	h, _ := hailing(t, byBroker(m.way(t)))
 	before := m.subscribe(t)
 	h.Hand(seen(raised(alert.ColdEnd, alert.Medium)))
@@ -453,7 +453,7 @@ func TestBrokerRestarted(t *testing.T) {
 // is in none of them.
 func TestBrokerThatRefuses(t *testing.T) {
 	t.Parallel()
-	m := newMosquitto(t)
+	m := newBroker(t)
 	other := t.TempDir()
 	certificates(t, other)
 	plain := newRelay(t, m.at) // not TLS to who speaks to it in the clear
@@ -522,7 +522,7 @@ func TestBrokerThatRefuses(t *testing.T) {
 // A broker that stops in the middle of everything holds up nothing, and is given up.
 func TestBrokerThatHangs(t *testing.T) {
 	t.Parallel()
-	m := newMosquitto(t)
+	m := newBroker(t)
 	h, _ := hailing(t, byBroker(m.way(t)))
 	s := m.subscribe(t)
 	h.Hand(seen())
