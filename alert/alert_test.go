@@ -94,6 +94,8 @@ var cases = map[alert.ID]func(*steambox.Status){
 	alert.BothCold:    func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = ptr(93), ptr(92) },
 	alert.ColdEnd:     func(s *steambox.Status) { s.GradientK = 9 },
 	alert.LogLost:     func(s *steambox.Status) { s.Unkept = true },
+	alert.Unreached:   func(s *steambox.Status) { s.Unreached = []string{"phone"} },
+	alert.NoBeat:      func(s *steambox.Status) { s.NoBeat = []string{"watcher"} },
 	alert.RibOver: func(s *steambox.Status) {
 		s.Slots = []steambox.Slot{{Slot: "A", Rib: "7", OverShare: 0.95}}
 	},

@@ -44,6 +44,8 @@ const (
 	ColdEnd     ID = "cold-end"
 	RibOver     ID = "rib-overdone-soon"
 	LogLost     ID = "log-lost"
+	Unreached   ID = "unreached"
+	NoBeat      ID = "no-heartbeat"
 )
 
 // always returns the same steps for every kind of boiler.
@@ -193,6 +195,26 @@ var Rules = []Rule{
 		Consequence: "The watch and the calls go on, but what happens now is lost if the power goes.",
 		Do:          always("Keep the power on until the ribs are out.", "Write down what went in and when.", "Afterwards make room on the card, or put in another."),
 		When:        func(s *steambox.Status, _ string, _ bool) bool { return s.Unkept },
+	},
+	{
+		ID: Unreached, Title: "Nobody away from the box was told", Priority: Medium, Sound: Look,
+		OffDelay:    5 * time.Second,
+		Consequence: "An alarm could not be sent; only the box itself sounds.",
+		Do:          always("Stay where you can hear the box.", "Look at the network, and at the server that it sends to."),
+		Of:          func(s *steambox.Status) []string { return s.Unreached },
+		When: func(s *steambox.Status, on string, _ bool) bool {
+			return slices.Contains(s.Unreached, on)
+		},
+	},
+	{
+		ID: NoBeat, Title: "The watcher outside hears nothing", Priority: Low, Sound: Look,
+		OffDelay:    5 * time.Second,
+		Consequence: "Whoever it calls may think that the board is dead, and would not hear if it were.",
+		Do:          always("Tell who is called that all is well.", "Look at the network when there is time."),
+		Of:          func(s *steambox.Status) []string { return s.NoBeat },
+		When: func(s *steambox.Status, on string, _ bool) bool {
+			return slices.Contains(s.NoBeat, on)
+		},
 	},
 }
 

@@ -63,6 +63,7 @@ type Box struct {
 	Spares     int            `json:"spares,omitempty"` // blanks cut beyond the table
 	HullMargin float64        `json:"hull_margin"`      // see hull.DefaultMargin
 	ByTurns    bool           `json:"by_turns"`         // one port, one starboard, whatever happened
+	Away       bool           `json:"away,omitempty"`   // there is a way to tell somebody away from the box
 	Rehearsal  bool           `json:"rehearsal"`
 }
 

@@ -93,10 +93,23 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.set(*e.Box)
 	case Keep:
 		return func() { s.Unkept = !e.On }, nil
+	case Reach:
+		return func() { s.Unreached = among(s.Unreached, e.Text, !e.On) }, nil
+	case Beat:
+		return func() { s.NoBeat = among(s.NoBeat, e.Text, !e.On) }, nil
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
 	return func() {}, nil // Heard, Reset, Note and corrections change nothing in the box by themselves
+}
+
+// among returns the names with one more, once, or one less.
+func among(names []string, name string, is bool) []string {
+	names = slices.DeleteFunc(names, func(n string) bool { return n == name })
+	if is {
+		names = append(names, name)
+	}
+	return names
 }
 
 // heat enters that the heat was switched by hand.

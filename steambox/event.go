@@ -38,6 +38,8 @@ const (
 	Struck   Kind = "struck"   // what was told before never happened
 	Set      Kind = "set"      // the box was set otherwise: made by the daemon, not by the crew
 	Keep     Kind = "keep"     // the log can't be kept, or can again: made by the daemon
+	Reach    Kind = "reach"    // an output fell silent or can be reached again: made by the daemon
+	Beat     Kind = "beat"     // a watcher outside takes no sign of life, or does again: made by the daemon
 	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
 
@@ -103,13 +105,15 @@ var Kinds = []KindInfo{
 	{Round, "A round of the dry run is done: back at the box.", nil, nil},
 	{Set, "The box is set otherwise from now on; what was told and seen stays.", []string{"box"}, nil},
 	{Keep, "The log can't be kept; on says that it can again.", nil, []string{"on"}},
+	{Reach, "A way to reach somebody, named in text, could not tell of an alarm in time; on says that it can again.", []string{"text"}, []string{"on"}},
+	{Beat, "A watcher outside, named in text, took three signs of life in a row not; on says that it does again.", []string{"text"}, []string{"on"}},
 	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
 	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
 		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "with", "across_pct", "through_pct", "lift_mm", "earlier_s"}},
 }
 
 // ByDaemon reports whether the daemon makes such events, so that nobody can tell them.
-func (k Kind) ByDaemon() bool { return k == Set || k == Keep }
+func (k Kind) ByDaemon() bool { return k == Set || k == Keep || k == Reach || k == Beat }
 
 // The words that an event's fields may hold.
 var (

@@ -126,6 +126,8 @@ func stays(k Kind) error {
 		return refuse("What was done about an alarm stays done.")
 	case Keep:
 		return refuse("A log that could not be kept could not be kept.")
+	case Reach, Beat:
+		return refuse("An output that was silent was silent.")
 	case Set:
 		return refuse("What was set was in use from then on: set it otherwise from now on.")
 	}

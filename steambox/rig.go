@@ -27,6 +27,7 @@ const (
 	RigScald       RigItem = "cold-water"  // for a scald, within reach
 	RigBuzzer      RigItem = "buzzer"      // heard at the boat
 	RigPhone       RigItem = "phone"       // the other page makes a sound
+	RigMessage     RigItem = "message"     // somebody away from the box got a test message
 	RigTablet      RigItem = "tablet"      // on its battery, leads overhead
 	RigMarks       RigItem = "marks"       // a mark on one end of every blank
 	RigGunwales    RigItem = "gunwales"    // port and starboard can be told
@@ -36,7 +37,7 @@ const (
 // RigItems lists all of them in their order.
 var RigItems = []RigItem{
 	RigPlace, RigProbes, RigEnds, RigSwitch, RigWater, RigKettle, RigTank, RigElectricity, RigBurner, RigVent,
-	RigScald, RigBuzzer, RigPhone, RigTablet, RigMarks, RigGunwales, RigBoat,
+	RigScald, RigBuzzer, RigPhone, RigMessage, RigTablet, RigMarks, RigGunwales, RigBoat,
 }
 
 // RigTold are those that the box can't find out by itself.
@@ -167,6 +168,8 @@ func (s *Session) has(item RigItem) bool {
 		return b.Kind == boiler.ClosedTank
 	case RigBurner:
 		return burner
+	case RigMessage:
+		return s.box.Away
 	case RigElectricity:
 		return !burner || s.box.Kettle.PowerW > 0
 	}

@@ -73,6 +73,8 @@ type state struct {
 	Rig        rig
 	Dry        dry
 	Unkept     bool     // the log can't be kept
+	Unreached  []string // outputs that could not tell of an alarm in time
+	NoBeat     []string // watchers outside that take no sign of life
 	Told       []string // ids of the last events
 }
 

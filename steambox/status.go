@@ -54,7 +54,9 @@ type Status struct {
 	ColdEndK   float64     `json:"cold_end_k"`
 	HeatOff    bool        `json:"heat_off"`
 	BoilerKind boiler.Kind `json:"boiler_kind"`
-	Unkept     bool        `json:"unkept"` // the log can't be kept
+	Unkept     bool        `json:"unkept"`    // the log can't be kept
+	Unreached  []string    `json:"unreached"` // outputs that could not tell of an alarm in time
+	NoBeat     []string    `json:"no_beat"`   // watchers outside that take no sign of life
 }
 
 // ProbeAt is one probe now.
@@ -215,6 +217,7 @@ func (s *Session) Signals() Status {
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
 		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind, Unkept: s.Unkept,
+		Unreached: append([]string{}, s.Unreached...), NoBeat: append([]string{}, s.NoBeat...),
 	}
 	out.OverK, out.PressureK = s.pressure()
 	if s.Began && s.air.Quality == profile.Good {

@@ -37,7 +37,7 @@ func newCheck() *cobra.Command {
 			if err == nil {
 				s.Units, err = units.choose(s.Units)
 			}
-			if err != nil {
+			if err = errors.Join(err, s.Mistook); err != nil {
 				return err
 			}
 			if asJSON {
@@ -107,6 +107,7 @@ func try(ctx context.Context, s settings, ask io.Writer) ([]found, error) {
 	if s.Lamp.Line != "" {
 		out = append(out, tryLamp(s.Lamp, quiet))
 	}
+	out = append(out, tryOutputs(ctx, s, quiet)...)
 	return append(out, unfitted(s)...), nil
 }
 

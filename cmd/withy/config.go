@@ -36,7 +36,9 @@ type config struct {
 	Board  boardConfig   `yaml:"board"`
 	Page   pageConfig    `yaml:"page"`
 	Log    logConfig     `yaml:"log"`
-	Data   string        `yaml:"data"`
+
+	Outputs []reachConfig `yaml:"outputs"`
+	Data    string        `yaml:"data"`
 }
 
 type boxConfig struct {
@@ -189,6 +191,24 @@ type pageConfig struct {
 type logConfig struct {
 	Days int `yaml:"keep_days"`
 	MB   int `yaml:"keep_mb"`
+}
+
+// reachConfig is one way to reach somebody away from the box.
+type reachConfig struct {
+	Name       string            `yaml:"name"`
+	Kind       string            `yaml:"kind"`
+	URL        string            `yaml:"url"`
+	Topic      string            `yaml:"topic"`
+	CAFile     string            `yaml:"ca_file"`
+	SecretFile string            `yaml:"secret_file"`
+	Credential string            `yaml:"credential"`
+	User       string            `yaml:"user"`
+	Least      string            `yaml:"least"`
+	Headers    map[string]string `yaml:"headers"`
+	Priorities map[string]string `yaml:"priorities"`
+	Method     string            `yaml:"method"`
+	Each       duration          `yaml:"each"`
+	SecretIn   string            `yaml:"secret_in"`
 }
 
 // duration is a length of time that must be written with its unit.

@@ -59,7 +59,6 @@ func newRoot() *cobra.Command {
 		SilenceUsage:  true,
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.SetVersionTemplate("withy {{.Version}}\n")
 	root.AddCommand(
 		newRun(), newRehearse(), newCheck(), newProbes(),
 		newExpose(), newWindow(), newHull(), newPlan(),

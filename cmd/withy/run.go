@@ -14,6 +14,7 @@ import (
 	"withy/alert"
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/hail"
 	"withy/sensor"
 	"withy/steambox/words"
 )
@@ -61,6 +62,9 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if rec != nil {
 		defer rec.Close()
 	}
+	if s.Mistook != nil {
+		more = append(more, words.NoOutput(s.Mistook))
+	}
 	good := s // without the weather of today
 	if err := s.weather(); err != nil {
 		more = append(more, words.NoBarometer(err))
@@ -96,10 +100,13 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		lamp := alert.NewLamp(pin, func(err error) { log.Warn("lamp", "err", err) })
 		o.Lamp, beside = lamp, append(beside, lamp.Run)
 	}
+	hails := hail.New(outputsOf(s.Outputs), log)
+	o.Outputs, beside = hails, append(beside, hails.Run)
 	d, err := daemon.New(o)
 	if err != nil {
 		return err
 	}
+	hails.Sensing = d.Healthy
 	if len(troubles) == 0 {
 		keepGood(good)
 	}

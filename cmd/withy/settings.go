@@ -43,8 +43,11 @@ type settings struct {
 	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
 	Log     logConfig           `json:"log"`
+	Outputs []reach             `json:"outputs"`
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
+	Mistook error               `json:"-"` // outputs that can't be used as they are set; the others can
+	at      lines               // where the keys stand
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
 }
 
@@ -61,6 +64,7 @@ func readSettings(name, data string) (settings, error) {
 	}
 	r := settler{c: c, at: at}
 	s := r.settle()
+	s.at = at
 	s.Data = cmp.Or(data, s.Data)
 	s.Told = map[string]bool{}
 	for key := range at.of {
@@ -69,8 +73,10 @@ func readSettings(name, data string) (settings, error) {
 	for key := range at.variable {
 		s.Told[key] = true
 	}
+	s.Outputs, s.Mistook = r.outputs()
+	s.Box.Away = slices.ContainsFunc(s.Outputs, func(o reach) bool { return o.Kind != byBeat })
 	if err := errors.Join(r.mistakes...); err != nil {
-		return s, err
+		return s, errors.Join(err, s.Mistook)
 	}
 	kept, err := calibration.Load(s.Data)
 	kept.Apply(&s.Box)

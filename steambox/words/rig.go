@@ -50,6 +50,8 @@ var rigAsked = map[steambox.RigItem]asked{
 		"Stand at the boat with the burner roaring, and have it sounded."}},
 	steambox.RigPhone: {"Phone", "It may sleep or be on a call; the sounder stays the alarm.", "It sounds too", []string{
 		"Open this page on it, turn its sound on, and have it sounded."}},
+	steambox.RigMessage: {"Messages", "They reach you away from the box, as long as the network does; the sounder stays the alarm.", "It arrived", []string{
+		"Send a message, and look whether it arrives where it should."}},
 	steambox.RigTablet: {"Screen", "It stands where you look up from the boat.", "On its own battery", []string{
 		"On its battery, not on a charger in the wet; out of the plume; far view tried from the boat."}},
 	steambox.RigMarks: {"Marks", "The mark says which end lay at the door, so which way round a rib goes in.", "Every blank is marked", []string{

@@ -36,6 +36,13 @@ type player interface{ Play(alert.Sound) }
 // shower shows a light, without waiting for it.
 type shower interface{ Show(alert.Light) }
 
+// teller tells people away from the box, without waiting for it.
+type teller interface {
+	Hand(*view.View)
+	Standing() []view.Output
+	Try(ctx context.Context, box string) []view.Tried
+}
+
 // Options is what a daemon is made of.
 type Options struct {
 	Box      steambox.Box
@@ -44,6 +51,7 @@ type Options struct {
 	Unkept   bool           // something ought to be kept and can't be: an alarm
 	Sounds   player         // nil: silence
 	Lamp     shower         // nil: none
+	Outputs  teller         // nil: none
 	Buttons  map[string]string
 	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board
@@ -75,6 +83,7 @@ type Daemon struct {
 	pressed  pressed          // the last press that was taken
 	answer   view.Answer      // to it
 
+	messages   messages    // the last test message
 	epoch      int64       // what the wall clock showed when the source's clock stood at 0, ns
 	off        off         // how long the board was off, while that isn't known
 	lost       bool        // the record can't be written
@@ -179,6 +188,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	at := max(0, sweep.At-d.origin)
 	m := d.sample(sweep)
 	_ = d.keep(func() error { return d.Record.Sample(at, d.Wall(), m) })
+	d.reach(sweep.At)
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
 	d.keeping(sweep.At)
@@ -304,7 +314,10 @@ func (d *Daemon) publish() {
 	v := &view.View{
 		Seq: was.view.Seq + 1, Session: d.id, Wall: d.Wall().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
-		Box: &box,
+		Outputs: d.outputs(), Box: &box,
+	}
+	if d.Outputs != nil {
+		d.Outputs.Hand(v)
 	}
 	d.now.Store(&published{view: v, next: make(chan struct{})})
 	close(was.next)

@@ -24,11 +24,11 @@ var Columns = []Column{
 	{"test", "yes for a test piece, or empty", func(_ *Day, r *Rib) string { return yes(r.Test) }},
 	{"stick", "the stick that it was cut from", func(_ *Day, r *Rib) string { return r.Stick }},
 	{"bend", "how hard it bends: easy, middling or hard", func(_ *Day, r *Rib) string { return r.Bend }},
-	{"thickness_mm", "its thickness", func(_ *Day, r *Rib) string { return number(r.ThicknessMM, 2) }},
-	{"pulled_s", "when it was pulled, seconds since the session began", func(_ *Day, r *Rib) string { return number(r.PulledS, 0) }},
-	{"soak_s", "how long it was in the box, seconds", func(_ *Day, r *Rib) string { return number(r.SoakS, 0) }},
-	{"steam_min", "heat that its end at the steam took until the pull, in minutes at 100 °C", func(_ *Day, r *Rib) string { return number(r.SteamMin, 3) }},
-	{"door_min", "heat that its end at the door took, in the same", func(_ *Day, r *Rib) string { return number(r.DoorMin, 3) }},
+	{"thickness_mm", "its thickness", func(_ *Day, r *Rib) string { return decimal(r.ThicknessMM, 2) }},
+	{"pulled_s", "when it was pulled, seconds since the session began", func(_ *Day, r *Rib) string { return decimal(r.PulledS, 0) }},
+	{"soak_s", "how long it was in the box, seconds", func(_ *Day, r *Rib) string { return decimal(r.SoakS, 0) }},
+	{"steam_min", "heat that its end at the steam took until the pull, in minutes at 100 °C", func(_ *Day, r *Rib) string { return decimal(r.SteamMin, 3) }},
+	{"door_min", "heat that its end at the door took, in the same", func(_ *Day, r *Rib) string { return decimal(r.DoorMin, 3) }},
 	{"outcome", "supple, stiff or cracked; empty where nobody told", func(_ *Day, r *Rib) string { return string(r.Outcome) }},
 	{"where", "of a crack: where it was; empty where nobody told", func(_ *Day, r *Rib) string { return r.Where }},
 	{"mark", "where its mark went: port or starboard", func(_ *Day, r *Rib) string { return r.Mark }},
@@ -41,7 +41,7 @@ func yes(on bool) string {
 	return ""
 }
 
-func number(x float64, decimals int) string { return strconv.FormatFloat(x, 'f', decimals, 64) }
+func decimal(x float64, decimals int) string { return strconv.FormatFloat(x, 'f', decimals, 64) }
 
 // WriteCSV writes a line for each rib that was pulled, below the names of the columns.
 func (h *History) WriteCSV(out io.Writer) error {

@@ -2,9 +2,8 @@ package history
 
 import (
 	"cmp"
-	_ "embed" // of the page
 	"fmt"
-	"html/template"
+	"html"
 	"io"
 	"net/url"
 	"slices"
@@ -15,31 +14,24 @@ import (
 	"withy/steambox/words"
 )
 
-//go:embed page.html
-var pageHTML string
-
-var pageTemplate = template.Must(template.New("history").Parse(pageHTML))
-
 // page is a history as people read it.
 type page struct {
 	Find   string
 	Found  string
 	Sticks []StickRow
 	Days   []DayRow
-	Ratio  template.HTML
-	Rate   template.HTML
+	Ratio  string // drawings
+	Rate   string
 }
 
 // StickRow is a stick in words.
 type StickRow struct {
 	Stick, Bend, Bent, Broke, Soak, Heat string
-	Bad                                  bool
 }
 
 // DayRow is a session in words.
 type DayRow struct {
 	Session, When, Boat, Bent, Warm, Ratio, Rate, Why string
-	Links                                             bool // its report can be asked for
 }
 
 // WriteHTML writes the history as one page, the newest session first, with the dates of
@@ -47,7 +39,7 @@ type DayRow struct {
 func (h *History) WriteHTML(w io.Writer, at *time.Location, u measure.Units, find string) error {
 	p := page{Find: find, Found: words.FoundSessions(len(h.Days), find), Ratio: h.ratios(at), Rate: h.rates(at, u)}
 	p.Sticks, p.Days = h.Rows(at, u)
-	return pageTemplate.Execute(w, p)
+	return p.html().Render(w)
 }
 
 // Rows returns the sticks, and the sessions with the newest first, in words.
@@ -67,7 +59,7 @@ func (s *Stick) row() StickRow {
 		Broke: words.NotKnown, Soak: words.NotKnown, Heat: words.NotKnown,
 	}
 	if s.Broke != nil {
-		out.Broke, out.Bad = fmt.Sprintf("%.0f %%", 100**s.Broke), *s.Broke > 0
+		out.Broke = fmt.Sprintf("%.0f %%", 100**s.Broke)
 	}
 	if s.Worked != nil {
 		out.Soak = words.Spread(words.Clock, s.Worked.SoakS[1], s.Worked.SoakS[2])
@@ -80,7 +72,7 @@ func (d *Day) row(at *time.Location, u measure.Units) DayRow {
 	out := DayRow{
 		Session: d.Session, When: d.Began.In(at).Format("2 January 2006, 15:04"), Boat: cmp.Or(d.Boat, words.NotKnown),
 		Bent: words.Outcomes(d.Bent),
-		Warm: words.NotKnown, Ratio: words.NotKnown, Rate: words.NotKnown, Why: d.Why, Links: d.Why == "",
+		Warm: words.NotKnown, Ratio: words.NotKnown, Rate: words.NotKnown, Why: d.Why,
 	}
 	if d.WarmS != nil {
 		out.Warm = words.Clock(*d.WarmS)
@@ -94,8 +86,8 @@ func (d *Day) row(at *time.Location, u measure.Units) DayRow {
 	return out
 }
 
-// Report is where the report of a session is.
-func (d DayRow) Report() string { return "/report?" + url.Values{"session": {d.Session}}.Encode() }
+// report is where the report of a session is.
+func (d DayRow) report() string { return "/report?" + url.Values{"session": {d.Session}}.Encode() }
 
 // Sizes of the two graphs of the box over its sessions.
 const (
@@ -105,7 +97,7 @@ const (
 )
 
 // graph is one value of each session from left to right; nil where it has none.
-func (h *History) graph(at *time.Location, lo, hi float64, label func(float64) string, of func(*Day) *[3]float64, says string) template.HTML {
+func (h *History) graph(at *time.Location, lo, hi float64, label func(float64) string, of func(*Day) *[3]float64, says string) string {
 	type point struct {
 		day *Day
 		v   [3]float64
@@ -127,23 +119,23 @@ func (h *History) graph(at *time.Location, lo, hi float64, label func(float64) s
 	var b strings.Builder
 	for _, v := range []float64{lo, (lo + hi) / 2, hi} {
 		fmt.Fprintf(&b, `<path class="grid" d="M%.1f %.1fH%.1f"/><text text-anchor="end" x="%.1f" y="%.1f">%s</text>`,
-			graphLeft, y(v), graphRight, graphLeft-6, y(v)+5, template.HTMLEscapeString(label(v)))
+			graphLeft, y(v), graphRight, graphLeft-6, y(v)+5, html.EscapeString(label(v)))
 	}
 	for i, p := range all {
 		if p.v[2] > p.v[1] {
 			fmt.Fprintf(&b, `<path class="within" d="M%.1f %.1fV%.1f"/>`, x(i), y(p.v[1]), y(p.v[2]))
 		}
 		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="5"><title>%s: %s</title></circle>`, x(i), y(p.v[0]),
-			template.HTMLEscapeString(p.day.Session), template.HTMLEscapeString(label(p.v[0])))
+			html.EscapeString(p.day.Session), html.EscapeString(label(p.v[0])))
 	}
 	for _, i := range []int{0, len(all) - 1} {
 		anchor := [2]string{"start", "end"}[min(i, 1)]
 		fmt.Fprintf(&b, `<text text-anchor="%s" x="%.1f" y="%.1f">%s</text>`, anchor, x(i), graphFoot+24, all[i].day.Began.In(at).Format("2 Jan 2006"))
 	}
-	return template.HTML(fmt.Sprintf(`<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">%s</svg>`, graphWide, graphHigh, template.HTMLEscapeString(says), b.String()))
+	return fmt.Sprintf(`<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">%s</svg>`, graphWide, graphHigh, html.EscapeString(says), b.String())
 }
 
-func (h *History) ratios(at *time.Location) template.HTML {
+func (h *History) ratios(at *time.Location) string {
 	return h.graph(at, 0.5, 1.1, func(v float64) string { return fmt.Sprintf("%.2f", v) }, func(d *Day) *[3]float64 {
 		if d.Ratio == nil {
 			return nil
@@ -152,7 +144,7 @@ func (h *History) ratios(at *time.Location) template.HTML {
 	}, "The door end's share of the heat over the sessions; the numbers are in the table below")
 }
 
-func (h *History) rates(at *time.Location, u measure.Units) template.HTML {
+func (h *History) rates(at *time.Location, u measure.Units) string {
 	return h.graph(at, 0, 1, u.Volume, func(d *Day) *[3]float64 { return d.RateLH },
 		"What boiled off in an hour over the sessions; the numbers are in the table below")
 }

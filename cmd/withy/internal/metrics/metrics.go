@@ -55,6 +55,13 @@ func gauge(name, unit, help string, collect func(put, *view.View, box), labels .
 	}
 }
 
+// counter is a gauge that only grows.
+func counter(name, unit, help string, collect func(put, *view.View, box), labels ...string) metric {
+	m := gauge(name, unit, help, collect, labels...)
+	m.kind = prometheus.CounterValue
+	return m
+}
+
 func flag(on bool) float64 {
 	if on {
 		return 1
@@ -136,6 +143,27 @@ var all = []metric{
 	gauge("steambox_loop_late_seconds", "s", "How late the last sweep of the sensors was reckoned with.", func(p put, _ *view.View, b box) { p(b.Lateness().Seconds()) }),
 	gauge("steambox_healthy", "1", "1 while the loop is alive and sensing.", func(p put, _ *view.View, b box) { p(flag(b.Healthy() == nil)) }),
 	gauge("steambox_troubles", "1", "Things wrong with the program itself: settings, record, outputs.", func(p put, v *view.View, _ box) { p(float64(len(v.Troubles))) }),
+	gauge("steambox_output_good_seconds", "s", "Time since an output last took something; absent until it has.", func(p put, v *view.View, _ box) {
+		for _, o := range v.Outputs {
+			p.optional(o.GoodS, o.Name)
+		}
+	}, "output"),
+	gauge("steambox_output_bad_seconds", "s", "Time since something last failed at an output; absent until it has.", func(p put, v *view.View, _ box) {
+		for _, o := range v.Outputs {
+			p.optional(o.BadS, o.Name)
+		}
+	}, "output"),
+	gauge("steambox_output_waiting", "1", "Alarms that an output has not been told of.", func(p put, v *view.View, _ box) {
+		for _, o := range v.Outputs {
+			p(float64(o.Waiting), o.Name)
+		}
+	}, "output"),
+	counter("steambox_output_deliveries_total", "1", "Messages by output and result, taken or failed, since the daemon started.", func(p put, v *view.View, _ box) {
+		for _, o := range v.Outputs {
+			p(float64(o.Taken), o.Name, "taken")
+			p(float64(o.Failed), o.Name, "failed")
+		}
+	}, "output", "result"),
 	gauge("steambox_rehearsal", "1", "1 on the rehearsal box.", func(p put, v *view.View, _ box) { p(flag(v.Status.Rehearsal)) }),
 	gauge("steambox_build_info", "1", "1, with the version that runs.", func(p put, _ *view.View, _ box) {
 		version := "unknown"

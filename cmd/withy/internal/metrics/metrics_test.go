@@ -41,6 +41,10 @@ func box() *still {
 			Calls: []steambox.Call{{Do: steambox.PullCall, InS: ptr(42)}},
 		},
 		Alarms: []alert.Alarm{{ID: alert.DryNow, Priority: alert.High, State: alert.Raised}},
+		Outputs: []view.Output{
+			{Name: "phone", Kind: "topic", GoodS: ptr(12), Taken: 3},
+			{Name: "shop", Kind: "webhook", BadS: ptr(2), Fails: "shop.lan: no answer in time", Waiting: 1, Failed: 4},
+		},
 	}}
 }
 
@@ -60,6 +64,15 @@ steambox_rib_exposure_seconds{end="steam",slot="A"} 120
 # HELP steambox_next_call_seconds Time until the next call is due, by what it asks.
 # TYPE steambox_next_call_seconds gauge
 steambox_next_call_seconds{call="pull"} 42
+# HELP steambox_output_deliveries_total Messages by output and result, taken or failed, since the daemon started.
+# TYPE steambox_output_deliveries_total counter
+steambox_output_deliveries_total{output="phone",result="failed"} 0
+steambox_output_deliveries_total{output="phone",result="taken"} 3
+steambox_output_deliveries_total{output="shop",result="failed"} 4
+steambox_output_deliveries_total{output="shop",result="taken"} 0
+# HELP steambox_output_good_seconds Time since an output last took something; absent until it has.
+# TYPE steambox_output_good_seconds gauge
+steambox_output_good_seconds{output="phone"} 12
 # HELP steambox_healthy 1 while the loop is alive and sensing.
 # TYPE steambox_healthy gauge
 steambox_healthy 0
@@ -68,7 +81,7 @@ steambox_healthy 0
 	b.healthy = errors.New("dead")
 	err := testutil.GatherAndCompare(metrics.Registry(b), strings.NewReader(want),
 		"steambox_probe_temperature_celsius", "steambox_probe_fault", "steambox_rib_exposure_seconds", "steambox_next_call_seconds",
-		"steambox_healthy", "steambox_water_litres", "steambox_water_dry_seconds", "steambox_water_switch_closed")
+		"steambox_output_deliveries_total", "steambox_output_good_seconds", "steambox_healthy", "steambox_water_litres", "steambox_water_dry_seconds", "steambox_water_switch_closed")
 	if err != nil {
 		t.Error(err)
 	}

@@ -2,26 +2,26 @@ package report
 
 import (
 	"cmp"
-	_ "embed" // of the page
+	_ "embed" // of the style
 	"fmt"
-	"html/template"
 	"io"
 	"time"
+
+	. "maragu.dev/gomponents"
+	. "maragu.dev/gomponents/html"
 
 	"withy/steambox/measure"
 	"withy/steambox/unit"
 	"withy/steambox/words"
 )
 
-//go:embed beside.html
-var besideHTML string
-
-var besideTemplate = template.Must(template.New("beside").Parse(besideHTML))
+//go:embed beside.css
+var besideStyle string
 
 // besidePage is two sessions as people compare them.
 type besidePage struct {
 	Names  [2]string
-	Course template.HTML
+	Course string // a drawing
 	Key    string
 	Rows   []besideRow
 }
@@ -52,7 +52,25 @@ func WriteBeside(w io.Writer, a, b *Report, at *time.Location, u measure.Units) 
 			p.Rows[j].Values[i] = says
 		}
 	}
-	return besideTemplate.Execute(w, p)
+	return p.html().Render(w)
+}
+
+func (p *besidePage) html() Node {
+	return Doctype(HTML(Lang("en"),
+		Head(Meta(Charset("utf-8")), Meta(Name("viewport"), Content("width=device-width, initial-scale=1")),
+			TitleEl(Text("Two sessions")), StyleEl(Raw(besideStyle))),
+		Body(Main(
+			H1(Text("Two sessions")),
+			If(p.Course != "", Group{wide("Both sessions over time", Raw(p.Course)), P(Class("key"), Text(p.Key))}),
+			If(p.Course == "", P(Text("One of them has nothing to draw."))),
+			Table(
+				THead(Tr(Td(), Th(Text("1: "+p.Names[0])), Th(Text("2: "+p.Names[1])))),
+				TBody(Map(p.Rows, func(r besideRow) Node {
+					return Tr(Th(Attr("scope", "row"), Text(r.What)), Td(Text(r.Values[0])), Td(Text(r.Values[1])))
+				})),
+			),
+		)),
+	))
 }
 
 // besides are a session's values in the order of words.BesideRows.
@@ -87,7 +105,7 @@ func (r *Report) besides() []string {
 const pullsHigh = 26.0
 
 // drawBeside draws the air of two sessions on one graph; "" where one has nothing to show.
-func drawBeside(two [2]*Report) template.HTML {
+func drawBeside(two [2]*Report) string {
 	var c [2]*course
 	var before, after float64
 	for i, r := range two {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 	"slices"
 	"strings"
@@ -35,7 +34,7 @@ const (
 )
 
 // drawCourse draws the course; "" where nothing was seen.
-func drawCourse(r *Report, clock func(s float64) string) template.HTML {
+func drawCourse(r *Report, clock func(s float64) string) string {
 	c := &course{r: r, clock: clock}
 	if !c.crop() {
 		return ""

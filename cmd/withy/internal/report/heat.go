@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 	"unicode/utf8"
 
@@ -21,7 +20,7 @@ const (
 // drawHeat draws the heat that both ends of each rib took, in the order of the pulls,
 // before the window that was wanted of it then: so how the window moved shows too. It
 // is "" where no rib was pulled.
-func drawHeat(ribs []Rib, u measure.Units) template.HTML {
+func drawHeat(ribs []Rib, u measure.Units) string {
 	if len(ribs) == 0 {
 		return ""
 	}

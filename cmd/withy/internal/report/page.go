@@ -2,9 +2,7 @@ package report
 
 import (
 	"cmp"
-	_ "embed" // of the page
 	"fmt"
-	"html/template"
 	"io"
 	"slices"
 	"time"
@@ -13,11 +11,6 @@ import (
 	"withy/steambox/measure"
 	"withy/steambox/words"
 )
-
-//go:embed page.html
-var pageHTML string
-
-var pageTemplate = template.Must(template.New("report").Parse(pageHTML))
 
 // page is a report as people read it.
 type page struct {
@@ -29,7 +22,7 @@ type page struct {
 	HeatKey        string
 	HeatColumns    string
 	Next           [3]string
-	Course, Heat   template.HTML
+	Course, Heat   string // drawings
 	Ribs           []ribRow
 	Ends, Pace     string
 	Window, Water  []string
@@ -70,7 +63,7 @@ type boatSheet struct {
 func (r *Report) WriteHTML(w io.Writer, at *time.Location, u measure.Units) error {
 	local := *r
 	local.Began, local.units = r.Began.In(at), u
-	return pageTemplate.Execute(w, local.page())
+	return local.page().html().Render(w)
 }
 
 // clock is the time of day at a moment of the session.

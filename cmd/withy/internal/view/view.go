@@ -29,13 +29,39 @@ type View struct {
 	Speed    float64         `json:"speed"`          // how fast the rehearsal goes; 1 on a board
 	Sound    Sounding        `json:"sound"`
 	Answer   Answer          `json:"answer"`
-	Box      *steambox.Box   `json:"-"` // as it is settled now, for what is reckoned beside the loop
+	Outputs  []Output        `json:"outputs"` // the ways to reach somebody away from the box
+	Box      *steambox.Box   `json:"-"`       // as it is settled now, for what is reckoned beside the loop
 }
 
 // Sounding is the sound that began last, so that the page can make it too.
 type Sounding struct {
 	N     uint64      `json:"n"` // rises by one with every sound
 	Sound alert.Sound `json:"sound,omitempty"`
+}
+
+// Heartbeat is the kind of an output that only tells a watcher outside that the board lives.
+const Heartbeat = "heartbeat"
+
+// Output is one way to reach somebody, and whether it works.
+type Output struct {
+	Name    string   `json:"name"`
+	Kind    string   `json:"kind"`             // topic, webhook, alertmanager, mqtt or heartbeat
+	GoodS   *float64 `json:"good_s,omitempty"` // seconds since something was last taken; absent: nothing was since the start
+	BadS    *float64 `json:"bad_s,omitempty"`  // seconds since something last failed
+	Fails   string   `json:"fails,omitempty"`  // why the last attempt failed; absent where it did not
+	Waiting int      `json:"waiting"`          // alarms that it has not been told of
+	Taken   int      `json:"taken"`            // messages that were taken since the start
+	Failed  int      `json:"failed"`           // attempts that failed
+	Late    bool     `json:"late"`             // one of high priority has waited for half a minute; three heartbeats in a row were not taken
+}
+
+// Tried is what became of a test message by one output.
+type Tried struct {
+	Name string `json:"name"`
+	Kind string `json:"kind"`
+	OK   bool   `json:"ok"`             // it was taken; whether it arrived only people can tell
+	Says string `json:"says,omitempty"` // why it was not
+	Key  string `json:"key,omitempty"`  // of the output's setting that may be at fault
 }
 
 // Trace is a stretch of the session's past, one value a column a moment; nil is

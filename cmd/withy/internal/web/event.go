@@ -85,6 +85,40 @@ func (s *server) sounded(w http.ResponseWriter, r *http.Request) {
 	sendOK(w)
 }
 
+// Message asks for a test message.
+type Message struct {
+	ID string `json:"id"` // made by the client; one that is sent twice counts once
+}
+
+// Messaged is what became of a test message.
+type Messaged struct {
+	Outputs []view.Tried `json:"outputs"` // empty where there is none
+}
+
+// toReach is how long a test message may take.
+const toReach = 20 * time.Second
+
+// messaged sends a test message by each output.
+func (s *server) messaged(w http.ResponseWriter, r *http.Request) {
+	body, ok := jsonBody(w, r)
+	if !ok {
+		return
+	}
+	var want Message
+	if err := strictly(body, &want); err != nil || !validID(want.ID) {
+		refuse(w, http.StatusBadRequest, fmt.Sprintf("A test message is an id of 1 to %d characters.", mostID))
+		return
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), toReach)
+	defer cancel()
+	text, err := json.Marshal(Messaged{s.box.Message(ctx, want.ID)})
+	if err != nil {
+		s.inside(w, http.StatusInternalServerError, "The answer can't be written out.", err)
+		return
+	}
+	send(w, http.StatusOK, asJSON, text)
+}
+
 // strictly reads one JSON object that has no other fields than those of to.
 func strictly(body []byte, to any) error {
 	d := json.NewDecoder(bytes.NewReader(body))

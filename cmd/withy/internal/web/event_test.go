@@ -157,3 +157,29 @@ func TestSound(t *testing.T) {
 		}
 	}
 }
+
+func TestMessage(t *testing.T) {
+	s := newShelf()
+	post := func(body string) (int, string) {
+		w := ask(serve(s), "POST", "/api/message", body, "Content-Type", "application/json")
+		return w.Code, w.Body.String()
+	}
+	want := `{"outputs":[{"name":"phone","kind":"topic","ok":true},{"name":"shop","kind":"webhook","ok":false,"says":"shop.lan: no answer in time"}]}`
+	if code, text := post(`{"id":"m1"}`); code != 200 || text != want || !slices.Equal(s.messages, []string{"m1"}) {
+		t.Errorf("%d %s, %v", code, text, s.messages)
+	}
+	for _, bad := range []string{`{"id":""}`, `{"id":"m1","to":"phone"}`, ``, `[]`} {
+		if code, text := post(bad); code != 400 || !strings.Contains(text, "A test message is") {
+			t.Errorf("%s: %d %s", bad, code, text)
+		}
+	}
+}
+
+// Whether an output can be reached is found out by the box; nobody tells it.
+func TestReachIsNotTold(t *testing.T) {
+	s := newShelf()
+	w := ask(serve(s), "POST", "/api/event", `{"id":"r1","kind":"reach","text":"phone"}`, "Content-Type", "application/json")
+	if w.Code != 400 || !strings.Contains(w.Body.String(), "by itself") {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+}

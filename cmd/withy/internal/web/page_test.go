@@ -96,7 +96,7 @@ func TestPageKnowsEveryPress(t *testing.T) {
 // The page reads only what the daemon serves, by the names that it has there.
 func TestPageReadsWhatIsServed(t *testing.T) {
 	served := map[string]bool{}
-	for _, of := range []any{view.View{}, view.Trace{}, steambox.Event{}} {
+	for _, of := range []any{view.View{}, view.Trace{}, view.Tried{}, steambox.Event{}} {
 		names(reflect.TypeOf(of), served)
 	}
 	shape := regexp.MustCompile(`(?ms)^export interface \w+ \{\n(.*?)^\}`)

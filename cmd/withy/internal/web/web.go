@@ -37,6 +37,9 @@ type Box interface {
 	Press(ctx context.Context, does, id string) (view.Answer, error)
 	// Try makes a sound, so that it is known to be heard. The same id counts once.
 	Try(ctx context.Context, sound alert.Sound, id string) error
+	// Message sends a test message by each output, so that it is known to arrive, and
+	// returns what became of it. The same id is sent once.
+	Message(ctx context.Context, id string) []view.Tried
 	// Trace returns the past between two elapsed times, thinned to at most that many
 	// moments.
 	Trace(ctx context.Context, fromS, toS float64, most int) (view.Trace, error)

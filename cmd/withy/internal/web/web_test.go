@@ -22,16 +22,17 @@ import (
 
 // shelf is a Box that holds what a test puts into it.
 type shelf struct {
-	mu      sync.Mutex
-	view    *view.View
-	changed chan struct{}
-	done    []steambox.Event
-	pressed []string
-	tried   []Sounded
-	refusal error
-	sick    error
-	asked   [3]float64
-	noTrace error
+	mu       sync.Mutex
+	view     *view.View
+	changed  chan struct{}
+	done     []steambox.Event
+	pressed  []string
+	messages []string
+	tried    []Sounded
+	refusal  error
+	sick     error
+	asked    [3]float64
+	noTrace  error
 
 	reported []string
 	report   *report.Report
@@ -74,6 +75,11 @@ func (s *shelf) Do(_ context.Context, e steambox.Event) error {
 		s.done = append(s.done, e)
 	}
 	return s.refusal
+}
+
+func (s *shelf) Message(_ context.Context, id string) []view.Tried {
+	s.messages = append(s.messages, id)
+	return []view.Tried{{Name: "phone", Kind: "topic", OK: true}, {Name: "shop", Kind: "webhook", Says: "shop.lan: no answer in time"}}
 }
 
 func (s *shelf) Try(_ context.Context, sound alert.Sound, id string) error {

@@ -8,6 +8,7 @@ import { teller } from "./hold";
 import { standing } from "./standing";
 import type { RigItem, Sound, View } from "./state";
 import { newID, sendUntilTaken, tellAll } from "./tell";
+import { reached } from "./reach";
 import { answer } from "./said";
 
 const sounds: Exclude<Sound, "" | "look">[] = ["pull", "ready soon", "kettle", "danger"];
@@ -26,7 +27,10 @@ export function rig(root: HTMLElement, v: View): void {
     items.length === 0 ? [el("p", {}, words.none)] : [el("ul", { class: "rig" }, ...items.map((i) => el("li", { class: `is-${i.state}` })))]);
   root.querySelectorAll(".rig > li").forEach((line, i) => {
     const item = items[i];
-    if (item) keyed(line, JSON.stringify(item), () => rigItem(item));
+    if (!item) return;
+    keyed(line, JSON.stringify(item), () => rigItem(item));
+    const way = line.querySelector(".reached");
+    if (way) reached(way, v);
   });
 }
 
@@ -43,6 +47,7 @@ export function rigItem(i: RigItem): Node[] {
   return [
     el("p", { class: "what" }, ...standing(i.state), el("b", {}, i.title), " ", i.says),
     el("ul", { class: "to-do" }, ...steps.map((s) => el("li", {}, s))),
+    i.item === "message" ? el("div", { class: "reached" }) : document.createTextNode(""),
     i.state !== "good" && i.sound ? tryout(i.sound) : document.createTextNode(""),
     i.ask ? asked(i, i.ask) : document.createTextNode(""),
   ];

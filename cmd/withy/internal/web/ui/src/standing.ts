@@ -11,9 +11,9 @@ const shapes: Record<Step, string> = {
 };
 
 /** standing is the shape and the word, to stand before a title. */
-export function standing(s: Step): Node[] {
+export function standing(s: Step, names: Record<Step, string> = standings): Node[] {
   return [
     svg("svg", { class: `shape-of is-${s}`, viewBox: "0 0 20 20", "aria-hidden": "true" }, svg("path", { d: shapes[s] })),
-    document.createTextNode(`${standings[s]} `),
+    document.createTextNode(`${names[s]} `),
   ];
 }

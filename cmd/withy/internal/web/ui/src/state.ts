@@ -24,6 +24,26 @@ export interface View {
   answer: Answer;
   units?: Units;
   rig?: RigItem[] | null;
+  outputs?: Output[] | null;
+}
+
+/** Output is one way to reach somebody away from the box. */
+export interface Output {
+  name: string;
+  kind: string;
+  good_s?: number; // since something was last taken
+  bad_s?: number; // since something last failed
+  fails?: string; // why the last attempt failed
+  waiting: number; // alarms that it has not been told of
+  late: boolean;
+}
+
+/** Tried is what became of a test message by one output. */
+export interface Tried {
+  name: string;
+  kind: string;
+  ok: boolean;
+  says?: string;
 }
 
 /** RigItem is one thing of the rig to be right before the fire is lit. */

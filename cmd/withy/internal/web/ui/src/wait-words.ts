@@ -1,6 +1,7 @@
 // What the page says of all that can wait for a quiet minute, in the words of the shed.
 
-import type { CrewEvent, Difficulty, Heat, Interval, Ledger, Outcome, Pace, Rib, Rhythm, Status, Stick, Water } from "./state";
+import type { Step } from "./fold";
+import type { CrewEvent, Difficulty, Heat, Interval, Ledger, Outcome, Output, Pace, Rib, Rhythm, Status, Stick, Tried, Water } from "./state";
 import { bowEdge, sideEdge, type Edge, type Lies } from "./lie";
 import { degrees, length, litres } from "./measure";
 import { about, clock, event, hours } from "./words";
@@ -208,3 +209,33 @@ export const right = {
 };
 
 export const outcomeWords: Record<Outcome, string> = { supple: "supple", stiff: "stiff", cracked: "cracked" };
+
+const outputKinds: Record<string, string> = {
+  topic: "a push", webhook: "another program", alertmanager: "an alarm program", mqtt: "a message board", heartbeat: "a watcher elsewhere",
+};
+
+export const reach = {
+  title: "Who is told",
+  gist: (all: Output[]) => {
+    const bad = all.filter((o) => o.fails || o.late).length;
+    return bad === 0 ? (all.length === 1 ? "one way" : `${all.length} ways`) : bad === all.length ? "no way works now" : `${bad} of ${all.length} ways ${bad === 1 ? "does" : "do"} not work now`;
+  },
+  standings: { open: "not tried yet", good: "works", wrong: "does not work now" } satisfies Record<Step, string>,
+  way: (o: Output) => {
+    const last = o.good_s === undefined ? (o.fails ? "nothing has got through yet" : "") : `last got through ${ago(o.good_s)}`;
+    const waits = o.waiting === 0 ? "" : o.waiting === 1 ? "one alarm is not told yet" : `${o.waiting} alarms are not told yet`;
+    return `– ${[`${o.name}, ${outputKinds[o.kind] ?? o.kind}`, o.fails ?? "", last, waits].filter((t) => t !== "").join("; ")}.`;
+  },
+  send: "Send a message to the phones",
+  sending: "Sending it…",
+  sent: (tried: Tried[]) => {
+    const took = tried.filter((t) => t.ok).map((t) => t.name);
+    const not = tried.filter((t) => !t.ok).map((t) => `Not by ${t.name}: ${t.says ?? ""}.`);
+    return [took.length > 0 ? `Sent by ${ribList(took)}. Did it arrive?` : "It was taken by nobody.", ...not].join(" ");
+  },
+};
+
+/** ago says how long ago, so that it changes once a minute. */
+function ago(s: number): string {
+  return s < 60 ? "just now" : `${about(Math.floor(s / 60) * 60)} ago`;
+}

@@ -7,11 +7,12 @@ import { hulls } from "./hull";
 import { byID, el, keyed } from "./dom";
 import { Fold } from "./fold";
 import { piece } from "./piece";
+import { reached } from "./reach";
 import { putRight } from "./right";
 import { keepAway, type View } from "./state";
 import { paceAndHeat, supply } from "./steam";
 import { sticks } from "./stick";
-import { boat, broke, piece as pieceWords, pot, right, steam, stick, wait as words } from "./wait-words";
+import { boat, broke, piece as pieceWords, pot, reach, right, steam, stick, wait as words } from "./wait-words";
 
 /** corrections puts right what was told; after the run it is looked at first. */
 export const corrections = new Fold(right.title, () => right.gist, putRight);
@@ -28,17 +29,19 @@ const folds = [
   pieces,
   corrections,
 ];
+const told = new Fold(reach.title, (v) => reach.gist(v.outputs ?? []), reached);
 
 /** wait shows it all, and in the corner of its button how many questions are open. */
 export function wait(v: View, tool: HTMLElement): void {
   const root = byID("wait");
   if (root.childElementCount === 0) {
-    root.append(el("h2", {}, words.title), ...["asked", "untold", "advice"].map((c) => el("div", { class: c })), ...folds.map((f) => f.node));
+    root.append(el("h2", {}, words.title), ...["asked", "untold", "advice"].map((c) => el("div", { class: c })), ...folds.map((f) => f.node), told.node);
   }
   const [, asked, good, advised] = Array.from(root.children) as [Element, Element, Element, Element];
   const questions = Number(question(asked, v)) + Number(allGood(good, v));
   advice(advised, v, questions === 0);
-  for (const fold of folds) fold.show(v);
+  for (const fold of [...folds, told]) fold.show(v);
+  told.node.hidden = (v.outputs ?? []).length === 0;
   tool.dataset.asked = questions === 0 ? "" : `${questions}?`;
   tool.setAttribute("aria-label", words.asked(questions));
 }

@@ -190,6 +190,8 @@ const alarmWords: Record<string, string> = {
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
   "log-lost": "LOG",
+  "unreached": "NOBODY TOLD",
+  "no-heartbeat": "WATCHER",
 };
 
 /** alarmWord is the one word for an alarm. */
@@ -268,6 +270,8 @@ export function event(e: Told): string {
     case "round": return "a round of the dry run is done";
     case "keep": return e.on ? "the log is kept again" : "the log could not be kept";
     case "set": return "the settings were changed";
+    case "beat": return e.on ? `${e.text} hears that the board is well again` : `${e.text} could not be told that the board is well`;
+    case "reach": return e.on ? `${e.text} can be reached again` : `${e.text} could not be reached in time`;
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
     case "amended": return "put right";

@@ -4,7 +4,7 @@ import test from "node:test";
 import { load } from "../load.mjs";
 
 const { lines } = await load("src/log.ts");
-const { ribList } = await load("src/wait-words.ts");
+const { ribList, reach } = await load("src/wait-words.ts");
 const { parts } = await load("src/steam.ts");
 const { readings } = await load("src/readings.ts");
 
@@ -80,4 +80,21 @@ test("an alarm that is over is told by when it began, one that goes on by how lo
   assert.equal(alarm.since("heard", 65), "for 1:05");
   assert.equal(alarm.since("cleared", 65), "began 1:05 ago");
   assert.equal(alarm.since("latched", 65), "began 1:05 ago");
+});
+
+test("each way to reach somebody is told with how it does", () => {
+  const phone = { name: "phone", kind: "topic", good_s: 185, waiting: 0, late: false };
+  const broker = { name: "shop", kind: "mqtt", bad_s: 2, fails: "broker.lan: no answer in time", waiting: 2, late: true };
+  assert.equal(reach.way(phone), "– phone, a push; last got through 3 min ago.");
+  assert.equal(reach.way({ ...phone, good_s: 12 }), "– phone, a push; last got through just now.");
+  assert.equal(reach.way({ ...phone, good_s: undefined }), "– phone, a push.");
+  assert.equal(reach.way(broker), "– shop, a message board; broker.lan: no answer in time; nothing has got through yet; 2 alarms are not told yet.");
+  assert.deepEqual([[phone], [phone, phone], [phone, broker], [broker]].map(reach.gist), ["one way", "2 ways", "1 of 2 ways does not work now", "no way works now"]);
+});
+
+test("a test message: who took it, and who not and why", () => {
+  assert.equal(reach.sent([{ name: "phone", kind: "topic", ok: true }, { name: "shop", kind: "webhook", ok: false, says: "shop.lan: no answer in time" }]),
+    "Sent by phone. Did it arrive? Not by shop: shop.lan: no answer in time.");
+  assert.equal(reach.sent([{ name: "shop", kind: "webhook", ok: false, says: "it refuses the user or the secret (401)" }]),
+    "It was taken by nobody. Not by shop: it refuses the user or the secret (401).");
 });
