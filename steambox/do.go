@@ -94,7 +94,7 @@ func (s *Session) plan(e Event) (func(), error) {
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
-	return func() {}, nil // Heard, Reset, Note and corrections change nothing in the box by themselves
+	return func() {}, nil // Heard, Reset, Remind, Note and corrections change nothing in the box by themselves
 }
 
 // heat enters that the heat was switched by hand.

@@ -31,6 +31,7 @@ const (
 	Start    Kind = "start"    // start though the box isn't level yet
 	Heard    Kind = "heard"    // an alarm was heard
 	Reset    Kind = "reset"    // a latched alarm was reset
+	Remind   Kind = "remind"   // an alarm was put off
 	Note     Kind = "note"     // a remark for the log
 	Checked  Kind = "checked"  // an item of the rig check is in order
 	Dry      Kind = "dry"      // a dry run begins or ends
@@ -61,6 +62,7 @@ type Event struct {
 	AcrossPct  float64 `json:"across_pct,omitempty"`
 	ThroughPct float64 `json:"through_pct,omitempty"`
 	LiftMM     float64 `json:"lift_mm,omitempty"`
+	Minutes    float64 `json:"minutes,omitempty"`
 	// EarlierS is how many seconds before it was told it really happened.
 	EarlierS float64 `json:"earlier_s,omitempty"`
 	Of       string  `json:"of,omitempty"`  // id of the event that is corrected
@@ -96,6 +98,7 @@ var Kinds = []KindInfo{
 	{Start, "Start loading although the box isn't level yet.", nil, nil},
 	{Heard, "An alarm was heard; it stays on the page but sounds no more.", []string{"alarm"}, nil},
 	{Reset, "A latched alarm is over.", []string{"alarm"}, nil},
+	{Remind, "An alarm is off for so many minutes; if it is so then, it is said again. Not every alarm can be put off.", []string{"alarm", "minutes"}, nil},
 	{Note, "A remark for the log.", []string{"text"}, nil},
 	{Checked, "An item of the rig check was looked at; on says that it is in order.", []string{"item"}, []string{"on"}},
 	{Dry, "A dry run, without steam, begins or ends.", nil, []string{"on"}},
@@ -155,7 +158,7 @@ func (e *Event) fields() []string {
 		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
 		{"temp_c", e.TempC != 0}, {"on", e.On}, {"item", e.Item != ""},
 		{"test", e.Test}, {"with", e.With != ""}, {"across_pct", e.AcrossPct != 0}, {"through_pct", e.ThroughPct != 0},
-		{"lift_mm", e.LiftMM != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""}, {"box", e.Box != nil},
+		{"lift_mm", e.LiftMM != 0}, {"minutes", e.Minutes != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""}, {"box", e.Box != nil},
 	} {
 		if f.set {
 			given = append(given, f.name)
@@ -182,6 +185,7 @@ func (e *Event) checkFields(c *checker) {
 	c.number("across_pct", e.AcrossPct, 0, 100)
 	c.number("through_pct", e.ThroughPct, 0, 100)
 	c.number("lift_mm", e.LiftMM, -100, 100)
+	c.number("minutes", e.Minutes, 0, 60)
 	c.number("earlier_s", e.EarlierS, 0, longestAgoS)
 	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"of", e.Of}, {"with", e.With}, {"by", e.By}} {
 		if len(f[1]) > maxText {

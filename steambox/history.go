@@ -122,7 +122,7 @@ func Settle(history []Entry) ([]Entry, error) {
 // stays refuses to correct what was no account of what happened.
 func stays(k Kind) error {
 	switch k {
-	case Heard, Reset:
+	case Heard, Reset, Remind:
 		return refuse("What was done about an alarm stays done.")
 	case Set:
 		return refuse("What was set was in use from then on: set it otherwise from now on.")

@@ -204,8 +204,12 @@ export function alarmTitle(a: Alarm): string {
 export const alarm = {
   heard: "Heard",
   over: "Over",
-  states: { raised: "", heard: "heard", cleared: "– over,", latched: "– over, waits for you," },
+  later: (minutes: number) => `Again in ${minutes} min`,
+  states: { raised: "", heard: "heard", cleared: "– over,", latched: "– over, waits for you,", off: "off" },
   since: (state: Alarm["state"], s: number) => (state === "cleared" || state === "latched" ? `began ${clock(s)} ago` : `for ${clock(s)}`),
+  again: (s: number) => `again in ${clock(s)}`,
+  first: "came first",
+  hushed: (n: number) => `${n} more, without a sound`,
 };
 
 export const crew = {
@@ -262,6 +266,7 @@ export function event(e: Told): string {
     case "start": return "starting though the box is not level";
     case "heard": return "alarm heard";
     case "reset": return "alarm over";
+    case "remind": return `alarm off for ${e.minutes ?? 0} min`;
     case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
