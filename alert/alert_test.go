@@ -27,6 +27,7 @@ func TestCatalogueIsComplete(t *testing.T) {
 			"title": r.Title == "", "group": r.Group == "", "priority": r.Priority == "", "sound": r.Sound == "",
 			"cause": r.Cause == "", "consequence": r.Consequence == "", "steps": r.Do == nil, "condition": r.When == nil,
 			"off-delay":         r.OffDelay == 0,
+			"what hides it":     r.Unless == "",
 			"time to respond":   r.Within <= 0,
 			"deadband or why":   (r.Deadband.By > 0 && r.Deadband.Unit != "") == (r.Deadband.None != ""),
 			"sense: off longer": r.MostOff > 30*time.Minute,

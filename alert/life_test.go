@@ -253,8 +253,8 @@ func TestFlood(t *testing.T) {
 	at := 0
 	for i := range s.Slots {
 		s.Slots[i].OverShare = 0.95
-		a := up(&w, at, 5, s)
-		at += 5
+		a := up(&w, at, 20, s)
+		at += 20
 		if hushed := slices.ContainsFunc(a, func(a alert.Alarm) bool { return a.Hushed }); hushed != (i >= 10) {
 			t.Errorf("%d alarms: hushed %v", i+1, hushed)
 		}
@@ -272,7 +272,7 @@ func TestFlood(t *testing.T) {
 	if got := sounder.Next(0, &st, a); got != alert.Kettle {
 		t.Errorf("a high alarm in a flood sounds %q", got)
 	}
-	if a := up(&w, at+15, 590, s); a[1].Hushed {
+	if a := up(&w, at+15, 600, s); a[1].Hushed {
 		t.Error("the flood does not end")
 	}
 }

@@ -22,6 +22,7 @@ type Rule struct {
 	Latching    bool
 	MostOff     time.Duration // for how long it may be put off; 0: not at all
 	HiddenBy    []ID          // while one of these is so, this one is not shown
+	Unless      string        // what else keeps it from being so
 	Cause       string
 	Consequence string
 	Within      time.Duration // how soon the steps are wanted
@@ -89,6 +90,7 @@ var Rules = []Rule{
 		ID: Pressure, Group: TheBox, Title: "Pressure in the box", Priority: High, Sound: Danger,
 		OnDelay: 30 * time.Second, OffDelay: time.Minute, Latching: true,
 		Deadband:    Deadband{By: 0.5, Unit: "K"},
+		Unless:      "nothing",
 		Cause:       "The vent or the drain is blocked, by a rag, by ice or by a rib.",
 		Consequence: "Steam hotter than water boils here means the vent is blocked: the door can burst open and scald.",
 		Within:      3 * time.Minute,
@@ -101,6 +103,7 @@ var Rules = []Rule{
 		ID: BoilerDry, Group: TheBoiler, Title: "Boiler dry", Priority: High, Sound: Danger,
 		OnDelay: 20 * time.Second, OffDelay: time.Minute, Latching: true,
 		Deadband:    Deadband{None: "it stays until it is heard and reset"},
+		Unless:      "the heat was told off, or the box is cold",
 		Cause:       "The boiler has boiled dry, or may have by all that is known.",
 		Consequence: "A bare element or pot burns out and can start a fire; the ribs in the box are lost.",
 		Within:      time.Minute,
@@ -116,6 +119,7 @@ var Rules = []Rule{
 		ID: SteamLost, Group: TheBoiler, Title: "Steam lost", Priority: High, Sound: Danger,
 		OnDelay: 20 * time.Second, OffDelay: time.Minute, HiddenBy: []ID{BoilerDry},
 		Deadband:    Deadband{None: "it stays until the box is hot again"},
+		Unless:      "the box is not in use: heat told off, or the last rib out with water for certain; or water told to be cold is heating up",
 		Cause:       "No steam comes: flame out, cut-out open, hose off or full of water, or cold water poured in.",
 		Consequence: "Both ends are falling: the ribs cool, and the boiler may be dry though its switch says otherwise.",
 		Within:      3 * time.Minute,
@@ -128,18 +132,20 @@ var Rules = []Rule{
 		ID: DryNow, Group: TheBoiler, Title: "Dry now", Priority: High, Sound: Danger,
 		OnDelay: 10 * time.Second, OffDelay: time.Minute, HiddenBy: []ID{BoilerDry},
 		Deadband:    Deadband{By: 60, Unit: "s"},
+		Unless:      "the heat was told off, the water does not boil, or a kettle told on will be in time",
 		Cause:       "Nothing was poured in, or less than has boiled off.",
 		Consequence: "The boiler may run dry before a kettle put on now has boiled.",
 		Within:      3 * time.Minute,
 		Do:          refillSteps("Pour in what is hot now.", "Nothing hot? Heat off before it runs dry."),
 		When: func(s *steambox.Status, last Subject) bool {
-			return drySoonerThan(s, s.Water.LeadS+last.Band)
+			return drySoonerThan(s, pourInS(&s.Water)+last.Band)
 		},
 	},
 	{
 		ID: WaterLow, Group: TheBoiler, Title: "Water low", Priority: High, Sound: Kettle,
 		OnDelay: 10 * time.Second, OffDelay: 30 * time.Second, HiddenBy: []ID{BoilerDry, DryNow},
 		Deadband: Deadband{None: "the switch has its own"}, MostOff: 5 * time.Minute,
+		Unless:      "the heat was told off, or the box is cold",
 		Cause:       "The water has boiled down to the switch; a broken wire reads the same.",
 		Consequence: "The water has sunk to the switch.",
 		Within:      5 * time.Minute,
@@ -152,6 +158,7 @@ var Rules = []Rule{
 		ID: DrySoon, Group: TheBoiler, Title: "Time for the kettle", Priority: Medium, Sound: Kettle,
 		OnDelay: 10 * time.Second, OffDelay: time.Minute, HiddenBy: []ID{BoilerDry, DryNow, WaterLow},
 		Deadband: Deadband{By: 120, Unit: "s"}, MostOff: 5 * time.Minute,
+		Unless:      "the heat was told off, or the water does not boil",
 		Cause:       "The water boils away as it should.",
 		Consequence: "The water lasts about twice as long as the kettle takes.",
 		Within:      6 * time.Minute,
@@ -164,8 +171,9 @@ var Rules = []Rule{
 	},
 	{
 		ID: Blind, Group: TheWatch, Title: "No probe can be read", Priority: Medium, Sound: Look,
-		OnDelay: 10 * time.Second, OffDelay: 5 * time.Second,
+		OnDelay: 10 * time.Second, OffDelay: 30 * time.Second,
 		Deadband: Deadband{None: "a probe answers or it does not"}, MostOff: 10 * time.Minute,
+		Unless:      "nothing",
 		Cause:       "The cable, its plug or its supply is gone; or every probe is.",
 		Consequence: "Nothing is known of the box; calls are guesses from here on.",
 		Within:      5 * time.Minute,
@@ -176,8 +184,9 @@ var Rules = []Rule{
 	},
 	{
 		ID: ProbeFailed, Group: TheWatch, Title: "Probe failed", Priority: Medium, Sound: Look,
-		OnDelay: 10 * time.Second, OffDelay: 5 * time.Second, HiddenBy: []ID{Blind},
+		OnDelay: 10 * time.Second, OffDelay: time.Minute, HiddenBy: []ID{Blind},
 		Deadband: Deadband{None: "a probe answers or it does not"}, MostOff: 30 * time.Minute,
+		Unless:      "nothing",
 		Cause:       "Its plug is out, its cable is broken or wet, or the probe is dead.",
 		Consequence: "That end is only guessed from the other.",
 		Within:      10 * time.Minute,
@@ -196,8 +205,9 @@ var Rules = []Rule{
 	},
 	{
 		ID: SwitchLost, Group: TheWatch, Title: "Water switch can't be read", Priority: Medium, Sound: Look,
-		OnDelay: 15 * time.Second, OffDelay: 5 * time.Second,
+		OnDelay: 15 * time.Second, OffDelay: time.Minute,
 		Deadband: Deadband{None: "the switch can be read or not"}, MostOff: 30 * time.Minute,
+		Unless:      "there is no switch",
 		Cause:       "Its wire or its plug is off, or the board cannot read the pin.",
 		Consequence: "Nothing warns by itself when the water sinks; what is left is only reckoned.",
 		Within:      10 * time.Minute,
@@ -210,6 +220,7 @@ var Rules = []Rule{
 		ID: BothCold, Group: TheBoiler, Title: "Both ends cold", Priority: Medium, Sound: Look,
 		OnDelay: 3 * time.Minute, OffDelay: 2 * time.Minute, HiddenBy: []ID{BoilerDry, SteamLost},
 		Deadband: Deadband{By: 1, Unit: "K"}, MostOff: 15 * time.Minute,
+		Unless:      "the box is not in use, or an end cannot be read",
 		Cause:       "Too little steam for the ribs and the gaps there are.",
 		Consequence: "The ribs take much longer than the plan says.",
 		Within:      15 * time.Minute,
@@ -223,6 +234,7 @@ var Rules = []Rule{
 		ID: ColdEnd, Group: TheBox, Title: "One end cold", Priority: Medium, Sound: Look,
 		OnDelay: 2 * time.Minute, OffDelay: 2 * time.Minute, HiddenBy: []ID{BoilerDry, SteamLost, Blind, ProbeFailed},
 		Deadband: Deadband{By: 1, Unit: "K"}, MostOff: 30 * time.Minute,
+		Unless:      "the box is not in use, or the ends are only guessed",
 		Cause:       "Air comes in at that end, or ribs were loaded fast one after another.",
 		Consequence: "One end of every rib stays stiff and may crack.",
 		Within:      15 * time.Minute,
@@ -234,8 +246,9 @@ var Rules = []Rule{
 	},
 	{
 		ID: RibOver, Group: TheBox, Title: "Rib will not wait much longer", Priority: Medium, Sound: Look,
-		OffDelay: 5 * time.Second, HiddenBy: []ID{Pressure},
+		OnDelay: 15 * time.Second, OffDelay: 5 * time.Second, HiddenBy: []ID{Pressure},
 		Deadband: Deadband{None: "the heat that a rib has taken only grows"}, MostOff: 2 * time.Minute,
+		Unless:      "it was pulled",
 		Cause:       "It stayed in past its time.",
 		Consequence: "Its hotter end turns brittle.",
 		Within:      time.Minute,
@@ -268,6 +281,23 @@ func drySoonerThan(s *steambox.Status, within float64) bool {
 	return s.Water.Boiling && !s.HeatOff && s.Water.DryLoS != nil && *s.Water.DryLoS <= within
 }
 
+// A kettle that was told on and is not poured in so long after it should have boiled is
+// forgotten; one that boils takes so long to be carried and poured. Common practice, no
+// source.
+const (
+	forgottenS = 120
+	carriedS   = 90
+)
+
+// pourInS is how long it takes until hot water is in the boiler, from now: less once
+// the kettle was told to be on.
+func pourInS(w *steambox.WaterNow) float64 {
+	if w.KettleS == nil || *w.KettleS > w.LeadS+forgottenS {
+		return w.LeadS
+	}
+	return max(carriedS, w.LeadS-*w.KettleS)
+}
+
 // inUse reports whether the box ought to be hot. When the last rib is out and
 // there is water for certain, a box that cools has had its heat turned off.
 func inUse(s *steambox.Status) bool {
@@ -292,7 +322,7 @@ func ends(s *steambox.Status) (c [2]float64, ok bool) {
 // steamLost reports both ends falling together with no door to explain it; once
 // it is so it stays so until the box is hot again.
 func steamLost(s *steambox.Status, last Subject) bool {
-	if !inUse(s) {
+	if !inUse(s) || heating(s.Water.Refill) {
 		return false
 	}
 	if last.So {
@@ -301,6 +331,13 @@ func steamLost(s *steambox.Status, last Subject) bool {
 	}
 	return fallen(s)
 }
+
+// heatingS is how long a box takes to be hot again once the water boils.
+const heatingS = 120
+
+// heating reports whether water that was poured in cold, and told so, may not boil yet:
+// then nobody must be told to turn the heat off.
+func heating(r *steambox.RefillNow) bool { return r != nil && r.AgoS < r.BoilsHiS+heatingS }
 
 // fallen reports that both ends fell together with no door to explain it.
 func fallen(s *steambox.Status) bool {

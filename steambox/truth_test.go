@@ -21,6 +21,8 @@ type stage struct {
 	n      int
 	busy   time.Duration
 	kettle time.Duration
+	wires  func(*steambox.Sample) // what the wires make of a sample; nil: nothing
+	called func() bool            // whether the kettle is called for; nil: as the water stands
 	ribs   map[string]rehearsal.Rib
 }
 
@@ -98,6 +100,9 @@ func (s *stage) second() {
 		}
 		m.Probes = append(m.Probes, one)
 	}
+	if s.wires != nil {
+		s.wires(&m)
+	}
 	for _, x := range s.sessions() {
 		x.Sample(s.world.Elapsed(), m)
 	}
@@ -141,8 +146,12 @@ func (s *stage) water(now time.Duration, w steambox.WaterNow) {
 		s.world.Refill(f.PourL, f.PourTemp)
 		s.tell(steambox.Event{Kind: steambox.Refilled, Litres: f.PourL, TempC: float64(f.PourTemp)})
 		s.kettle = 0
-	case f.Refills && s.kettle == 0 && w.DryLoS != nil && *w.DryLoS < 2*w.LeadS && w.Boiling:
+	case !f.Refills || s.kettle > 0:
+	case s.called == nil && w.DryLoS != nil && *w.DryLoS < 2*w.LeadS && w.Boiling:
 		s.kettle = now + lead
+	case s.called != nil && s.called():
+		s.kettle = now + lead + s.world.Delay(rehearsal.Pour)
+		s.tell(steambox.Event{Kind: steambox.KettleOn})
 	}
 }
 
