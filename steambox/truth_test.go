@@ -108,11 +108,18 @@ func (s *stage) second() {
 	}
 }
 
+// patience is how long the crew waits for a box that wind or gaps keep from being level,
+// before it starts all the same.
+const patience = 45 * time.Minute
+
 // crew answers the calls, one rib in hand at a time, and boils the kettle when the
 // water calls for it. It returns the rib that it pulled.
 func (s *stage) crew() (pulled string) {
 	now, st := s.world.Elapsed(), s.Signals()
 	s.water(now, st.Water)
+	if now == patience && st.Phase == steambox.Warming {
+		s.tell(steambox.Event{Kind: steambox.Start})
+	}
 	if now < s.busy || now%(5*time.Second) != 0 {
 		return ""
 	}
