@@ -385,6 +385,9 @@ func TestAlarmQuality(t *testing.T) {
 			})
 		}
 	})
+	if t.Failed() {
+		return
+	}
 	high, usual := 0, 0
 	for i, q := range measured {
 		x := sessions[i]
