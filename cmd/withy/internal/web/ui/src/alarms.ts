@@ -38,14 +38,15 @@ function age(node: Element | null, a: Alarm, now: number): void {
   setText(at, a.off_till_s === undefined ? alarm.since(a.state, Math.max(0, now - a.since_s)) : alarm.again(Math.max(0, a.off_till_s - now)));
 }
 
-/** large is the most urgent alarm. */
+/** large is the most urgent alarm; why it may be so is for those who have heard it. */
 function large(a: Alarm): HTMLElement {
   return el("article", { class: `alarm ${a.state}`, role: a.state === "raised" ? "alert" : "status", "data-key": alarmKey(a) },
     shape(a),
     word(a),
     el("div", { class: "says" },
       el("p", { class: "title" }, alarmTitle(a), state(a)),
-      a.state === "cleared" ? null : el("p", {}, a.cause, " ", a.consequence),
+      a.state === "raised" || a.state === "cleared" ? null : el("p", { class: "cause" }, a.cause),
+      a.state === "cleared" ? null : el("p", {}, a.consequence),
       steps(a)),
     answer(a));
 }
