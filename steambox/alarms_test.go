@@ -87,6 +87,7 @@ type raising struct {
 	at    time.Duration
 	since time.Duration // that it has been so; before at where it was heard and is raised again
 	over  time.Duration // 0: it never was
+	done  bool          // over by what the crew did: a rib pulled, the heat turned off
 }
 
 // watched is a stage with its alarms and a crew that answers them.
@@ -141,7 +142,7 @@ func (w *watched) second() {
 	}
 	for i := range w.raised {
 		if r := &w.raised[i]; r.over == 0 && !w.speaks(r) {
-			r.over = now
+			r.over, r.done = now, w.left || r.rule.ID == alert.RibOver
 		}
 	}
 }
@@ -290,7 +291,7 @@ type quality struct {
 }
 
 // An alarm is fleeting that is over within so long of being raised, its delay left out,
-// but for a rib's, which is over when somebody does what it asks for, and pulls it. It chatters when it is raised so often within so long. A common bar is three times in
+// but where the crew ended it by pulling a rib or turning the heat off. It chatters when it is raised so often within so long. A common bar is three times in
 // a minute (ISA-18.2 as quoted in public texts); this one is stricter.
 const (
 	fleetingFor = 10 * time.Second
@@ -321,7 +322,7 @@ func (q *quality) enter(w *watched) {
 		if same >= chatters {
 			q.chattering++
 		}
-		if r.over > 0 && r.over-r.since < r.rule.OffDelay+fleetingFor && r.rule.ID != alert.RibOver {
+		if r.over > 0 && r.over-r.since < r.rule.OffDelay+fleetingFor && !r.done {
 			q.fleeting++
 		}
 	}
