@@ -108,6 +108,8 @@ var cases = map[alert.ID]func(*steambox.Status){
 	alert.SwitchLost:  func(s *steambox.Status) { s.Water.SwitchL, s.Water.Switch = 1.2, "unknown" },
 	alert.BothCold:    func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = ptr(93), ptr(92) },
 	alert.ColdEnd:     func(s *steambox.Status) { s.GradientK = 9 },
+	alert.Unwatched:   func(s *steambox.Status) { s.GapAgoS = ptr(2) },
+	alert.SlowWarmUp:  func(s *steambox.Status) { s.WarmingS = 3700 },
 	alert.RibOver: func(s *steambox.Status) {
 		s.Slots = []steambox.Slot{{Slot: "A", Rib: "7", OverShare: 0.95}}
 	},
@@ -331,6 +333,23 @@ func TestSounder(t *testing.T) {
 	now += 10 * time.Second
 	if got := next(pullIn(60), danger); got == alert.Danger {
 		t.Error("danger goes on though it was heard")
+	}
+}
+
+// What can wait is said once and not each minute.
+func TestLowSoundsOnce(t *testing.T) {
+	for priority, want := range map[alert.Priority]int{alert.Low: 1, alert.Medium: 3} {
+		var s alert.Sounder
+		st, sounds := hot(), 0
+		up := []alert.Alarm{{ID: alert.SlowWarmUp, Priority: priority, Sound: alert.Look, State: alert.Raised, Count: 1}}
+		for at := time.Duration(0); at < 150*time.Second; at += time.Second {
+			if s.Next(at, &st, up) == alert.Look {
+				sounds++
+			}
+		}
+		if sounds != want {
+			t.Errorf("%s: %d times in 150 s, want %d", priority, sounds, want)
+		}
 	}
 }
 

@@ -76,6 +76,8 @@ const (
 	BothCold    ID = "both-cold"
 	ColdEnd     ID = "cold-end"
 	RibOver     ID = "rib-overdone-soon"
+	Unwatched   ID = "unwatched"
+	SlowWarmUp  ID = "slow-warm-up"
 )
 
 // always returns the same steps for every kind of boiler.
@@ -267,7 +269,41 @@ var Rules = []Rule{
 			return i >= 0 && s.Slots[i].OverShare >= overSoon
 		},
 	},
+	{
+		ID: Unwatched, Group: TheWatch, Title: "Nobody watched for a while", Priority: Medium, Sound: Look,
+		OffDelay:    30 * time.Second,
+		Deadband:    Deadband{None: "it is said for five minutes"},
+		Unless:      "the box is cold and empty",
+		Cause:       "The board was without power, or the program was started again.",
+		Consequence: "What the water and the ribs did meanwhile was not seen; how long ribs will wait is not sure.",
+		Within:      5 * time.Minute,
+		Do:          always("Look at the water yourself, and tell its level.", "A rib that is due? Pull it and try it.", "Look at the board's plug and supply."),
+		When: func(s *steambox.Status, _ Subject) bool {
+			inside := slices.ContainsFunc(s.Slots, func(x steambox.Slot) bool { return x.Rib != "" })
+			return s.GapAgoS != nil && *s.GapAgoS < unwatchedS && (inside || s.Phase != steambox.Cold)
+		},
+	},
+	{
+		ID: SlowWarmUp, Group: TheBox, Title: "The box warms up slowly", Priority: Low, Sound: Look,
+		OnDelay: time.Minute, OffDelay: time.Minute, HiddenBy: []ID{BoilerDry, SteamLost, DryNow, Blind, ProbeFailed},
+		Deadband: Deadband{None: "the time since it began only grows"}, MostOff: 30 * time.Minute,
+		Unless:      "the heat was told off, or somebody said to start all the same",
+		Cause:       "The heat is low, the box loses more than it gets, or one end stands in the wind.",
+		Consequence: "Ribs go in later, and the water boils away meanwhile.",
+		Within:      30 * time.Minute,
+		Do:          always("More heat, if there is more.", "Look for gaps round the door.", "Leave the vent and drain open."),
+		When: func(s *steambox.Status, _ Subject) bool {
+			return !s.HeatOff && s.WarmingS > slowS
+		},
+	},
 }
+
+// unwatchedS is for how long it is said that nobody watched, and slowS how long a box
+// may take to warm up, from hand-warm until it is level. Common practice, no source.
+const (
+	unwatchedS = 300
+	slowS      = 3600
+)
 
 // overSoon is the share of what is too much at which that is said.
 const overSoon = 0.9

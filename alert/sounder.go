@@ -9,7 +9,8 @@ import (
 // readySoonS is how many seconds before a pull its first sound comes.
 const readySoonS = 15
 
-// How often a sound comes again while its alarm is raised and nobody has heard it.
+// How often a sound comes again while its alarm is raised and nobody has heard it; that
+// of a low one doesn't.
 var repeated = map[Sound]time.Duration{Danger: 5 * time.Second, Kettle: 30 * time.Second, Look: time.Minute}
 
 // Sounder decides which sound begins now. It counts real time, whatever the pace
@@ -53,8 +54,9 @@ func (s *Sounder) due(now time.Duration, sound Sound, alarms []Alarm) bool {
 		if a.Sound != sound || a.State != Raised || a.Hushed {
 			continue
 		}
-		any = true
-		fresh = fresh || s.up[a.Key()] != a.Count
+		again := s.up[a.Key()] != a.Count
+		any = any || again || a.Priority != Low
+		fresh = fresh || again
 	}
 	last, ever := s.last[sound]
 	if !any || !fresh && ever && now-last < repeated[sound] {

@@ -101,6 +101,7 @@ type watched struct {
 	counts  map[string]int
 	hear    map[string]time.Duration // when somebody will have heard what
 	left    bool                     // the heat is off and the crew has gone
+	back    time.Duration            // when the board had power again; 0: it always had
 	dangers dangers
 }
 
@@ -181,6 +182,7 @@ func (w *watched) powerCut() {
 	alarms, err2 := w.alarms.Snapshot()
 	w.Session, w.alarms = session(w.t, w.Box()), alert.Watch{}
 	w.world.Step(powerOff)
+	w.back = w.world.Elapsed()
 	if err := errors.Join(err1, err2, w.Restore(kept), w.alarms.Restore(alarms)); err != nil {
 		w.t.Fatal(err)
 	}
@@ -199,6 +201,7 @@ type dangers struct {
 // delay of those that may say it, and half a minute.
 var inTime = map[string]time.Duration{
 	"element bare": 30 * time.Second, "no steam": 210 * time.Second, "pressure": time.Minute, "no probe": 40 * time.Second, "one probe": 40 * time.Second,
+	"nobody watched": 5 * time.Second,
 }
 
 // look compares the truth with what is said.
@@ -221,6 +224,7 @@ func (d *dangers) look(w *watched, m *steambox.Sample) {
 	d.enter("pressure", over, w.isUp(alert.Pressure))
 	d.enter("no probe", dead == len(m.Probes), w.isUp(alert.Blind))
 	d.enter("one probe", dead == 1, w.isUp(alert.ProbeFailed))
+	d.enter("nobody watched", w.back > 0 && w.world.Elapsed() < w.back+time.Minute, w.isUp(alert.Unwatched))
 }
 
 func (d *dangers) enter(name string, is, said bool) {
@@ -291,8 +295,9 @@ type quality struct {
 }
 
 // An alarm is fleeting that is over within so long of being raised, its delay left out,
-// but where the crew ended it by pulling a rib or turning the heat off. It chatters when it is raised so often within so long. A common bar is three times in
-// a minute (ISA-18.2 as quoted in public texts); this one is stricter.
+// but where the crew ended it by pulling a rib or turning the heat off. It chatters when
+// it is raised so often within so long. A common bar is three times in a minute (ISA-18.2
+// as quoted in public texts); this one is stricter.
 const (
 	fleetingFor = 10 * time.Second
 	chatters    = 3

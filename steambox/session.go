@@ -69,7 +69,8 @@ type state struct {
 	Warmth     warmth
 	Moved      time.Duration // when a rib last went in or out
 	GapS       float64
-	Keel       keel // as last measured
+	GapEnd     time.Duration // when the last time that nobody watched was over
+	Keel       keel          // as last measured
 	Rig        rig
 	Dry        dry
 	Told       []string // ids of the last events
@@ -255,6 +256,7 @@ func (s *Session) read(at, d time.Duration, m Sample) {
 func (s *Session) seenUpTo(at, d time.Duration) soak.Seen {
 	if s.Began && at-s.Sampled > longestGap {
 		s.GapS += d.Seconds()
+		s.GapEnd = at
 		return soak.Blind
 	}
 	return SeenIn(s.air.Quality)

@@ -54,6 +54,8 @@ type Status struct {
 	ColdEndK   float64     `json:"cold_end_k"`
 	HeatOff    bool        `json:"heat_off"`
 	BoilerKind boiler.Kind `json:"boiler_kind"`
+	WarmingS   float64     `json:"warming_s"`           // since the box began to warm; 0 once it was ready
+	GapAgoS    *float64    `json:"gap_ago_s,omitempty"` // since the last time that nobody watched was over
 }
 
 // ProbeAt is one probe now.
@@ -214,6 +216,12 @@ func (s *Session) Signals() Status {
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
 		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
+	}
+	if out.Phase == Warming {
+		out.WarmingS = (s.At - s.Warmth.Began).Seconds()
+	}
+	if s.GapEnd > 0 {
+		out.GapAgoS = inSeconds(s.At - s.GapEnd)
 	}
 	out.OverK, out.PressureK = s.pressure()
 	if s.Began && s.air.Quality == profile.Good {
