@@ -110,6 +110,9 @@ var cases = map[alert.ID]func(*steambox.Status){
 	alert.ColdEnd:     func(s *steambox.Status) { s.GradientK = 9 },
 	alert.Unwatched:   func(s *steambox.Status) { s.GapAgoS = ptr(2) },
 	alert.SlowWarmUp:  func(s *steambox.Status) { s.WarmingS = 3700 },
+	alert.NotKept:     func(s *steambox.Status) { s.Ails = []steambox.Ailment{steambox.Unkept} },
+	alert.BoardHot:    func(s *steambox.Status) { s.Ails = []steambox.Ailment{steambox.TooHot} },
+	alert.CardFull:    func(s *steambox.Status) { s.Ails = []steambox.Ailment{steambox.Full} },
 	alert.RibOver: func(s *steambox.Status) {
 		s.Slots = []steambox.Slot{{Slot: "A", Rib: "7", OverShare: 0.95}}
 	},

@@ -78,6 +78,9 @@ const (
 	RibOver     ID = "rib-overdone-soon"
 	Unwatched   ID = "unwatched"
 	SlowWarmUp  ID = "slow-warm-up"
+	NotKept     ID = "not-kept"
+	BoardHot    ID = "board-hot"
+	CardFull    ID = "card-full"
 )
 
 // always returns the same steps for every kind of boiler.
@@ -296,6 +299,44 @@ var Rules = []Rule{
 			return !s.HeatOff && s.WarmingS > slowS
 		},
 	},
+	{
+		ID: NotKept, Group: TheWatch, Title: "The log can't be kept", Priority: Medium, Sound: Look,
+		OnDelay: 30 * time.Second, OffDelay: time.Minute,
+		Deadband: Deadband{None: "it can be written or not"}, MostOff: 30 * time.Minute,
+		Unless:      "no log is kept at all",
+		Cause:       "The card is full, worn out or write-protected.",
+		Consequence: "The watch goes on, but what happens now is forgotten if the board stops.",
+		Within:      10 * time.Minute,
+		Do:          always("Write down what goes in and comes out, and when.", "Leave the board on until the last rib is out.", "Then put another card in."),
+		When:        ailing(steambox.Unkept),
+	},
+	{
+		ID: BoardHot, Group: TheWatch, Title: "The board is hot", Priority: Medium, Sound: Look,
+		OnDelay: time.Minute, OffDelay: 2 * time.Minute,
+		Deadband: Deadband{By: 3, Unit: "K"}, MostOff: 30 * time.Minute,
+		Unless:      "the board does not say how hot it is",
+		Cause:       "It lies too close to the box or the burner, in the sun, or shut in.",
+		Consequence: "It slows itself down, and may stop watching.",
+		Within:      15 * time.Minute,
+		Do:          always("Move it away from the heat, out of the plume.", "Let air to it."),
+		When:        ailing(steambox.TooHot),
+	},
+	{
+		ID: CardFull, Group: TheWatch, Title: "The card is nearly full", Priority: Low, Sound: Look,
+		OnDelay: time.Minute, OffDelay: 5 * time.Minute, HiddenBy: []ID{NotKept},
+		Deadband: Deadband{By: 50, Unit: "MB"}, MostOff: 30 * time.Minute,
+		Unless:      "no log is kept at all",
+		Cause:       "Old logs, or something else on the card, take its room.",
+		Consequence: "Before long the log can't be kept.",
+		Within:      time.Hour,
+		Do:          always("Finish the day first.", "Then copy old logs off the card and delete them."),
+		When:        ailing(steambox.Full),
+	},
+}
+
+// ailing is so while something ails the board; the board itself knows the deadband.
+func ailing(a steambox.Ailment) func(*steambox.Status, Subject) bool {
+	return func(s *steambox.Status, _ Subject) bool { return slices.Contains(s.Ails, a) }
 }
 
 // unwatchedS is for how long it is said that nobody watched, and slowS how long a box

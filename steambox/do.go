@@ -91,6 +91,8 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.round()
 	case Set:
 		return s.set(*e.Box)
+	case Board:
+		return s.board(e)
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}

@@ -38,6 +38,7 @@ const (
 	Round    Kind = "round"    // of a dry run: back at the box
 	Struck   Kind = "struck"   // what was told before never happened
 	Set      Kind = "set"      // the box was set otherwise: made by the daemon, not by the crew
+	Board    Kind = "board"    // something ails the board, or is well again: made by the daemon
 	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
 
@@ -104,10 +105,14 @@ var Kinds = []KindInfo{
 	{Dry, "A dry run, without steam, begins or ends.", nil, []string{"on"}},
 	{Round, "A round of the dry run is done: back at the box.", nil, nil},
 	{Set, "The box is set otherwise from now on; what was told and seen stays.", []string{"box"}, nil},
+	{Board, "What text names, one of hot, full and unkept, ails the board; without on it is well again.", []string{"text"}, []string{"on"}},
 	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
 	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
 		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "with", "across_pct", "through_pct", "lift_mm", "earlier_s"}},
 }
+
+// ByDaemon reports whether the daemon makes such events, so that nobody can tell them.
+func (k Kind) ByDaemon() bool { return k == Set || k == Board }
 
 // The words that an event's fields may hold.
 var (

@@ -124,6 +124,8 @@ func stays(k Kind) error {
 	switch k {
 	case Heard, Reset, Remind:
 		return refuse("What was done about an alarm stays done.")
+	case Board:
+		return refuse("What ailed the board ailed it.")
 	case Set:
 		return refuse("What was set was in use from then on: set it otherwise from now on.")
 	}

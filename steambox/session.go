@@ -73,7 +73,8 @@ type state struct {
 	Keel       keel          // as last measured
 	Rig        rig
 	Dry        dry
-	Told       []string // ids of the last events
+	Ails       []Ailment // the board, not the box
+	Told       []string  // ids of the last events
 }
 
 // empty is a slot with no rib in it.

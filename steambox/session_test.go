@@ -289,6 +289,7 @@ func TestRefusals(t *testing.T) {
 		{Kind: steambox.Pulled, Slot: "B"},
 		{Kind: steambox.Outcome, Rib: "1", Outcome: "supple"},
 		{Kind: steambox.Fitted, Rib: "99", Mark: "port"},
+		{Kind: steambox.Board, Text: "seasick", On: true},
 	} {
 		e.ID = "refused"
 		var refused *steambox.RefusedError

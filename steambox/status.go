@@ -56,6 +56,7 @@ type Status struct {
 	BoilerKind boiler.Kind `json:"boiler_kind"`
 	WarmingS   float64     `json:"warming_s"`           // since the box began to warm; 0 once it was ready
 	GapAgoS    *float64    `json:"gap_ago_s,omitempty"` // since the last time that nobody watched was over
+	Ails       []Ailment   `json:"ails"`                // what is wrong with the board that watches
 }
 
 // ProbeAt is one probe now.
@@ -215,7 +216,7 @@ func (s *Session) Signals() Status {
 		Phase: s.phase(), BoilingC: s.around.BoilingC, Probes: s.probesNow(), Quality: s.air.Quality.String(),
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
-		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
+		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind, Ails: append([]Ailment{}, s.Ails...),
 	}
 	if out.Phase == Warming {
 		out.WarmingS = (s.At - s.Warmth.Began).Seconds()

@@ -14,6 +14,7 @@ import (
 	"withy/alert"
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/upkeep"
 	"withy/sensor"
 	"withy/steambox/words"
 )
@@ -94,6 +95,12 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		lamp := alert.NewLamp(pin, func(err error) { log.Warn("lamp", "err", err) })
 		o.Lamp, beside = lamp, append(beside, lamp.Run)
 	}
+	kept := ""
+	if rec != nil {
+		kept = s.Data
+	}
+	look := upkeep.New(kept)
+	o.Ails, beside = look.Ails, append(beside, look.Run)
 	d, err := daemon.New(o)
 	if err != nil {
 		return err

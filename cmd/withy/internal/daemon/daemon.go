@@ -40,9 +40,10 @@ type shower interface{ Show(alert.Light) }
 type Options struct {
 	Box      steambox.Box
 	Source   source
-	Record   *record.Record // nil: nothing is kept
-	Sounds   player         // nil: silence
-	Lamp     shower         // nil: none
+	Record   *record.Record            // nil: nothing is kept
+	Sounds   player                    // nil: silence
+	Lamp     shower                    // nil: none
+	Ails     func() []steambox.Ailment // what is wrong with the board now; nil: nobody knows
 	Buttons  map[string]string
 	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board
@@ -167,6 +168,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
+	d.ails(sweep.At)
 	for _, p := range sweep.Presses {
 		d.press(p)
 	}

@@ -177,8 +177,11 @@ func readEvent(body []byte) (steambox.Event, []string) {
 	if len(mistakes) > 0 {
 		return e, mistakes
 	}
-	if e.Kind == steambox.Set {
+	switch {
+	case e.Kind == steambox.Set:
 		return e, []string{"kind: what is set is told to /api/settings, /api/ribs or /api/bends"}
+	case e.Kind.ByDaemon():
+		return e, []string{"kind: the box finds that out by itself"}
 	}
 	return e, lines(e.Check())
 }

@@ -214,11 +214,11 @@ func (s *server) settingRoutes() []route {
 	return append(out, table("/api/bends", "test bends", s.settings.Bends, s.settings.SetBends, func(n int) Taken { return Taken{OK: true, Bends: n} })...)
 }
 
-// toldKinds is what the crew may tell: the kinds of event but the one that the daemon makes.
+// toldKinds is what the crew may tell: the kinds of event but those that the daemon makes.
 func toldKinds() []steambox.KindInfo {
 	var out []steambox.KindInfo
 	for _, k := range steambox.Kinds {
-		if k.Kind != steambox.Set {
+		if !k.Kind.ByDaemon() {
 			out = append(out, k)
 		}
 	}

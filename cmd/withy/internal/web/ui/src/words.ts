@@ -189,6 +189,11 @@ const alarmWords: Record<string, string> = {
   "both-cold": "COLD",
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
+  "unwatched": "UNSEEN",
+  "slow-warm-up": "SLOW",
+  "not-kept": "LOG",
+  "board-hot": "BOARD",
+  "card-full": "CARD",
 };
 
 /** alarmWord is the one word for an alarm. */
@@ -245,6 +250,13 @@ export const crew = {
   away: "The box may be under pressure: keep away from the door.",
 };
 
+/** ailments says what is wrong with the board that watches. */
+const ailments: Record<string, string> = {
+  hot: "the board is hot",
+  full: "the card is nearly full",
+  unkept: "the log can’t be kept",
+};
+
 /** event says what an event is, such as: rib 7 loaded into C. */
 export function event(e: Told): string {
   switch (e.kind) {
@@ -271,6 +283,7 @@ export function event(e: Told): string {
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
     case "set": return "the settings were changed";
+    case "board": return `${ailments[e.text ?? ""] ?? e.text}${e.on ? "" : ": no longer"}`;
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
     case "amended": return "put right";
