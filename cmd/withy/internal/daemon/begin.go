@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -48,7 +47,7 @@ func (d *Daemon) fresh() error {
 	}
 	d.fold, d.origin, d.shot, d.unkept = fold, d.Source.Now(), 0, nil
 	_ = d.keep(func() error {
-		d.id, err = d.Record.Begin(d.Box, d.Source.Boot(), d.origin, time.Now())
+		d.id, err = d.Record.Begin(d.Box, d.Source.Boot(), d.origin, d.Wall())
 		return err
 	})
 	return nil
@@ -82,7 +81,7 @@ func (d *Daemon) earlier() []steambox.Earlier {
 // boot's goes on by itself, after another one the wall clock says how long nobody
 // watched.
 func (d *Daemon) resume(left *record.Resume) error {
-	away := time.Since(left.Wall)
+	away := d.Wall().Sub(left.Wall)
 	same := left.Clock.Boot == d.Source.Boot()
 	if !same && away > resumeWithin {
 		return fmt.Errorf("it was left %v ago by the clock", away.Round(time.Second))
@@ -100,7 +99,7 @@ func (d *Daemon) resume(left *record.Resume) error {
 				errors.New("the clock stands before the record's last entry"))
 		}
 		d.origin = d.Source.Now() - fold.Session.Elapsed() - away
-		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, time.Now()) })
+		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, d.Wall()) })
 	}
 	d.Log.Info("session goes on", "session", left.ID, "elapsed_s", fold.Session.Elapsed().Seconds(), "away_s", away.Seconds())
 	return nil
@@ -215,38 +214,8 @@ func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) erro
 // finish ends a session whose box has gone cold and begins the next: the watch
 // goes on.
 func (d *Daemon) finish(at time.Duration) {
-	_ = d.keep(func() error { return d.Record.Finish(at, time.Now()) })
+	_ = d.keep(func() error { return d.Record.Finish(at, d.Wall()) })
 	if err := d.fresh(); err != nil {
 		panic("daemon: a box that was good is not any more: " + err.Error())
 	}
-}
-
-// notWritten is shown while the record can't be written.
-const notWritten = "The record can't be written; what happens now is lost at the next restart."
-
-// keep writes to the record if there is one. A failure is a trouble that people
-// are shown until a write goes well, and ErrNotKept for who may want to know; the
-// watch goes on.
-func (d *Daemon) keep(write func() error) error {
-	if d.Record == nil {
-		return nil
-	}
-	if err := write(); err != nil {
-		d.trouble(notWritten, err)
-		return ErrNotKept
-	}
-	d.Troubles = slices.DeleteFunc(d.Troubles, func(t string) bool { return t == notWritten })
-	return nil
-}
-
-// keepSnapshot puts the whole state on record.
-func (d *Daemon) keepSnapshot() {
-	d.shot = cmp.Or(d.fold.Session.Elapsed(), d.shot)
-	_ = d.keep(func() error {
-		b, err := d.fold.Snapshot()
-		if err != nil {
-			return err
-		}
-		return d.Record.Snapshot(d.fold.Session.Elapsed(), b)
-	})
 }

@@ -42,15 +42,18 @@ func (d *Daemon) correct(c command) {
 		c.done <- &steambox.RefusedError{Why: "No record is kept, so nothing can be put right afterwards."}
 		return
 	}
-	through, err := d.Record.Flush()
-	if err != nil {
-		d.Log.Warn("correction", "err", err)
-		c.done <- &steambox.RefusedError{Why: "The record can't be written just now, so nothing can be put right."}
-		return
-	}
+	through := int64(0)
+	flushed := d.writer.hand(func() (err error) {
+		through, err = d.Record.Flush()
+		return err
+	})
 	at, id, box, unkept := d.elapsed(), d.id, d.fold.Session.Begun(), slices.Clone(d.unkept)
 	d.correcting = &correction{command: c, at: at, session: id}
 	go func() {
+		if !flushed.within(hangs) || flushed.err != nil {
+			d.copies <- corrected{err: &steambox.RefusedError{Why: "The record can't be written just now, so nothing can be put right."}}
+			return
+		}
 		past, err := entriesUntil(d.Record, id, through)
 		if err != nil {
 			d.copies <- corrected{err: err}
@@ -77,9 +80,20 @@ func entriesUntil(r *record.Record, id string, through int64) ([]steambox.Entry,
 	return past, nil
 }
 
-// withUnkept puts what counted and could not be kept among what was.
+// withUnkept puts what counted and could not be kept among what was; some of it may have
+// been kept after all.
 func withUnkept(past, unkept []steambox.Entry) []steambox.Entry {
-	past = append(past, unkept...)
+	kept := map[string]bool{}
+	for _, e := range past {
+		if e.Event != nil {
+			kept[e.Event.ID] = true
+		}
+	}
+	for _, e := range unkept {
+		if !kept[e.Event.ID] {
+			past = append(past, e)
+		}
+	}
 	slices.SortStableFunc(past, func(a, b steambox.Entry) int { return cmp.Compare(a.At, b.At) })
 	return past
 }
@@ -110,7 +124,7 @@ func (d *Daemon) swap(made corrected) {
 		d.told(c.event)
 		d.publish()
 	}
-	c.done <- err
+	d.reply(c.command, err)
 }
 
 func (d *Daemon) take(c *correction, made corrected) error {
@@ -130,7 +144,7 @@ func (d *Daemon) take(c *correction, made corrected) error {
 	if err := made.session.Do(at, e); err != nil {
 		return err
 	}
-	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	kept := d.keepEvent(at, e)
 	d.fold.Session = made.session
 	return kept
 }

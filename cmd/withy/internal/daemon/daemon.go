@@ -50,6 +50,7 @@ type Options struct {
 	Units    measure.Units        // that people see
 	Troubles []string             // known before the start: what is wrong with the settings, the record
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
+	Wall     func() time.Time     // what the clock on the wall says; nil: the board's own. Nothing goes by it but labels
 	Log      *slog.Logger
 }
 
@@ -72,6 +73,8 @@ type Daemon struct {
 	pressed  pressed          // the last press that was taken
 	answer   view.Answer      // to it
 
+	writer     writer
+	late       []late           // what the record has not answered
 	unkept     []steambox.Entry // events that count and could not be kept
 	correcting *correction      // nil: none is under way
 	copies     chan corrected
@@ -99,6 +102,9 @@ var ErrNotKept = errors.New("the record can't be written")
 // is one, else with a new one. It publishes its first view before it returns.
 func New(o Options) (*Daemon, error) {
 	d := &Daemon{Options: o, commands: make(chan command), copies: make(chan corrected, 1), started: time.Now()}
+	if d.Wall == nil {
+		d.Wall = time.Now
+	}
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
@@ -123,7 +129,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	sweeps := make(chan sensor.Sweep, sweepsWaiting)
 	ended := make(chan error, 1)
 	reader.Go(func() { ended <- d.read(ctx, sweeps) })
-	defer d.keepSnapshot()
+	defer func() { _ = d.keep(d.snapshot()) }()
 	for {
 		select {
 		case sweep := <-sweeps:
@@ -165,7 +171,7 @@ const snapshotEvery = 5 * time.Minute
 func (d *Daemon) sweep(sweep sensor.Sweep) {
 	at := max(0, sweep.At-d.origin)
 	m := d.sample(sweep)
-	_ = d.keep(func() error { return d.Record.Sample(at, time.Now(), m) })
+	d.keepSample(at, m)
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
 	d.ails(sweep.At)
@@ -177,7 +183,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	case d.fold.Session.Over() && !d.fold.Alarms.Held():
 		d.finish(at)
 	case at-d.shot >= snapshotEvery:
-		d.keepSnapshot()
+		_ = d.keepSoon(nil, d.snapshot())
 	}
 	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
 	d.last.Store(int64(time.Since(d.started)))
@@ -225,11 +231,11 @@ func (d *Daemon) command(c command) {
 	case c.try != alert.Silent:
 		d.try(c)
 	case c.set != nil:
-		c.done <- d.set(c.event.ID, *c.set)
+		d.reply(c, d.set(c.event.ID, *c.set))
 	case c.event.Corrects():
 		d.correct(c)
 	default:
-		c.done <- d.do(c.event)
+		d.reply(c, d.do(c.event))
 	}
 }
 
@@ -253,7 +259,7 @@ func (d *Daemon) enter(e steambox.Event) error {
 		return nil
 	}
 	at := d.elapsed()
-	kept := d.keep(func() error { return d.Record.Event(at, time.Now(), e) })
+	kept := d.keepEvent(at, e)
 	if err := d.fold.Do(at, e); err != nil {
 		return err
 	}
@@ -288,7 +294,7 @@ func (d *Daemon) publish() {
 		d.Lamp.Show(alert.LightOf(alarms))
 	}
 	v := &view.View{
-		Seq: was.view.Seq + 1, Session: d.id, Wall: time.Now().UTC(), Status: s, Alarms: alarms,
+		Seq: was.view.Seq + 1, Session: d.id, Wall: d.Wall().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 		Box: &box,
 	}
