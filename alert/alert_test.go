@@ -247,6 +247,28 @@ func TestDoorAtLowWater(t *testing.T) {
 	}
 }
 
+// A kettle that was told on counts, from when it was put on until it must be taken for
+// forgotten: with 400 s from kettle to poured, for 580 s.
+func TestKettleOnItsWay(t *testing.T) {
+	for _, row := range []struct {
+		onS, dryS float64 // the kettle, 0: it is not on; until dry
+		dryNow    bool
+	}{
+		{0, 390, true}, {1, 390, true}, {100, 290, true}, {100, 310, false}, {395, 95, false}, {395, 85, true},
+		{579, 200, false}, {581, 200, true},
+	} {
+		s := hot()
+		s.Water.DryLoS = &row.dryS
+		if row.onS > 0 {
+			s.Water.KettleS = &row.onS
+		}
+		var w alert.Watch
+		if a := up(&w, 0, 15, s); (a[0].ID == alert.DryNow) != row.dryNow {
+			t.Errorf("kettle on for %g s, %g s until dry: %s", row.onS, row.dryS, a[0].ID)
+		}
+	}
+}
+
 // The strongest of the water's alarms speaks for the weaker.
 func TestWaterSpeaksOnce(t *testing.T) {
 	s := hot()

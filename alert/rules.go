@@ -359,10 +359,11 @@ func drySoonerThan(s *steambox.Status, within float64) bool {
 }
 
 // A kettle that was told on and is not poured in so long after it should have boiled is
-// forgotten; one that boils takes so long to be carried and poured. Common practice, no
-// source.
+// forgotten: by then its call, at twice the lead, leaves three minutes of water, which is
+// what the steps of DryNow are given. One that boils takes so long to be carried and
+// poured (common practice, no source).
 const (
-	forgottenS = 120
+	forgottenS = 180
 	carriedS   = 90
 )
 
