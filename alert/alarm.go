@@ -25,7 +25,11 @@ const (
 	HeardBy State = "heard"   // it is so, and somebody has
 	Cleared State = "cleared" // it is over, but nobody ever heard it
 	Latched State = "latched" // it is over and was heard; it stays until reset
+	Off     State = "off"     // put off for some minutes, so or not
 )
+
+// States is all that people meet.
+var States = []State{Raised, HeardBy, Cleared, Latched, Off}
 
 // Sound is one of the four that the buzzer and the page make, or a short look.
 type Sound string
@@ -49,14 +53,19 @@ type Alarm struct {
 	State       State    `json:"state"`
 	Sound       Sound    `json:"sound,omitempty"`
 	SinceS      float64  `json:"since_s"` // elapsed time of the session at which it was raised
+	Cause       string   `json:"cause"`
 	Consequence string   `json:"consequence"`
-	Do          []string `json:"do"` // at most three steps
+	Do          []string `json:"do"`       // at most three steps
+	WithinS     float64  `json:"within_s"` // how soon they are wanted
 	Latching    bool     `json:"latching"`
-	FirstOut    bool     `json:"first_out"` // the first of its group
-	Count       int      `json:"count"`     // how often it was raised
+	MostOffMin  float64  `json:"most_off_min"`         // for how long it may be put off; 0: not at all
+	OffTillS    float64  `json:"off_till_s,omitempty"` // elapsed time at which it is said again; of one that is off
+	FirstOut    bool     `json:"first_out"`            // the first of its group
+	Hushed      bool     `json:"hushed,omitempty"`     // there are so many that only the high ones sound
+	Count       int      `json:"count"`                // how often it was raised
 }
 
-// Key is what Heard and Reset name an alarm by: its id, and what it is on.
+// Key is what Heard, Reset and PutOff name an alarm by: its id, and what it is on.
 func (a Alarm) Key() string { return key(a.ID, a.On) }
 
 func key(id ID, on string) string {

@@ -23,8 +23,23 @@ func TestCatalogueIsComplete(t *testing.T) {
 			t.Errorf("%s stands twice", r.ID)
 		}
 		seen[r.ID] = true
-		if r.Title == "" || r.Priority == "" || r.Sound == "" || r.Consequence == "" || r.Do == nil || r.When == nil || r.OffDelay == 0 {
-			t.Errorf("%s lacks something: %+v", r.ID, r)
+		for lacks, so := range map[string]bool{
+			"title": r.Title == "", "group": r.Group == "", "priority": r.Priority == "", "sound": r.Sound == "",
+			"cause": r.Cause == "", "consequence": r.Consequence == "", "steps": r.Do == nil, "condition": r.When == nil,
+			"off-delay":         r.OffDelay == 0,
+			"what hides it":     r.Unless == "",
+			"time to respond":   r.Within <= 0,
+			"deadband or why":   (r.Deadband.By > 0 && r.Deadband.Unit != "") == (r.Deadband.None != ""),
+			"sense: off longer": r.MostOff > 30*time.Minute,
+			// Five minutes for high and fifteen for medium: ISA-18.2 as quoted in public texts.
+			"sense: too slow": r.Within > map[alert.Priority]time.Duration{alert.High: 5 * time.Minute, alert.Medium: 15 * time.Minute, alert.Low: time.Hour}[r.Priority],
+			"sense: latching though hidden, or though it may be put off": r.Latching && (len(r.HiddenBy) > 0 || r.MostOff > 0),
+		} {
+			if so {
+				t.Errorf("%s lacks %s: %+v", r.ID, lacks, r)
+			}
+		}
+		if t.Failed() {
 			continue
 		}
 		for _, k := range boiler.Kinds {
@@ -35,8 +50,8 @@ func TestCatalogueIsComplete(t *testing.T) {
 	}
 	for _, r := range alert.Rules {
 		for _, id := range r.HiddenBy {
-			if !seen[id] {
-				t.Errorf("%s is hidden by %s, which does not exist", r.ID, id)
+			if !seen[id] || id == r.ID {
+				t.Errorf("%s is hidden by %s", r.ID, id)
 			}
 		}
 		danger := slices.Contains([]alert.ID{alert.Pressure, alert.BoilerDry, alert.SteamLost, alert.DryNow}, r.ID)
@@ -93,9 +108,13 @@ var cases = map[alert.ID]func(*steambox.Status){
 	alert.SwitchLost:  func(s *steambox.Status) { s.Water.SwitchL, s.Water.Switch = 1.2, "unknown" },
 	alert.BothCold:    func(s *steambox.Status) { s.Probes[0].TempC, s.Probes[1].TempC = ptr(93), ptr(92) },
 	alert.ColdEnd:     func(s *steambox.Status) { s.GradientK = 9 },
-	alert.LogLost:     func(s *steambox.Status) { s.Unkept = true },
 	alert.Unreached:   func(s *steambox.Status) { s.Unreached = []string{"phone"} },
 	alert.NoBeat:      func(s *steambox.Status) { s.NoBeat = []string{"watcher"} },
+	alert.Unwatched:   func(s *steambox.Status) { s.GapAgoS = ptr(2) },
+	alert.SlowWarmUp:  func(s *steambox.Status) { s.WarmingS = 3700 },
+	alert.NotKept:     func(s *steambox.Status) { s.Ails = []steambox.Ailment{steambox.Unkept} },
+	alert.BoardHot:    func(s *steambox.Status) { s.Ails = []steambox.Ailment{steambox.TooHot} },
+	alert.CardFull:    func(s *steambox.Status) { s.Ails = []steambox.Ailment{steambox.Full} },
 	alert.RibOver: func(s *steambox.Status) {
 		s.Slots = []steambox.Slot{{Slot: "A", Rib: "7", OverShare: 0.95}}
 	},
@@ -230,6 +249,28 @@ func TestDoorAtLowWater(t *testing.T) {
 	}
 }
 
+// A kettle that was told on counts, from when it was put on until it must be taken for
+// forgotten: with 400 s from kettle to poured, for 580 s.
+func TestKettleOnItsWay(t *testing.T) {
+	for _, row := range []struct {
+		onS, dryS float64 // the kettle, 0: it is not on; until dry
+		dryNow    bool
+	}{
+		{0, 390, true}, {1, 390, true}, {100, 290, true}, {100, 310, false}, {395, 95, false}, {395, 85, true},
+		{579, 200, false}, {581, 200, true},
+	} {
+		s := hot()
+		s.Water.DryLoS = &row.dryS
+		if row.onS > 0 {
+			s.Water.KettleS = &row.onS
+		}
+		var w alert.Watch
+		if a := up(&w, 0, 15, s); (a[0].ID == alert.DryNow) != row.dryNow {
+			t.Errorf("kettle on for %g s, %g s until dry: %s", row.onS, row.dryS, a[0].ID)
+		}
+	}
+}
+
 // The strongest of the water's alarms speaks for the weaker.
 func TestWaterSpeaksOnce(t *testing.T) {
 	s := hot()
@@ -319,6 +360,23 @@ func TestSounder(t *testing.T) {
 	now += 10 * time.Second
 	if got := next(pullIn(60), danger); got == alert.Danger {
 		t.Error("danger goes on though it was heard")
+	}
+}
+
+// What can wait is said once and not each minute.
+func TestLowSoundsOnce(t *testing.T) {
+	for priority, want := range map[alert.Priority]int{alert.Low: 1, alert.Medium: 3} {
+		var s alert.Sounder
+		st, sounds := hot(), 0
+		up := []alert.Alarm{{ID: alert.SlowWarmUp, Priority: priority, Sound: alert.Look, State: alert.Raised, Count: 1}}
+		for at := time.Duration(0); at < 150*time.Second; at += time.Second {
+			if s.Next(at, &st, up) == alert.Look {
+				sounds++
+			}
+		}
+		if sounds != want {
+			t.Errorf("%s: %d times in 150 s, want %d", priority, sounds, want)
+		}
 	}
 }
 

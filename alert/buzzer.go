@@ -80,26 +80,36 @@ func (b *Buzzer) Run(ctx context.Context) {
 const pause = 250 * ms
 
 // play plays one sound to its end and returns Silent, or breaks it off and returns
-// what is to be played instead.
+// what is to be played instead. Each edge has its time from the beginning, so that a busy
+// board does not draw a sound out little by little; a pulse that was missed as a whole
+// puts off those after it.
 func (b *Buzzer) play(ctx context.Context, s Sound) Sound {
+	edge := time.Now()
+	until := func(d time.Duration) time.Time {
+		edge = edge.Add(d)
+		if now := time.Now(); now.After(edge) {
+			edge = now.Add(d)
+		}
+		return edge
+	}
 	for _, p := range append(slices.Clip(Patterns[s]), Pulse{0, pause}) {
 		if p.On > 0 {
 			b.set(true)
-			if next := b.wait(ctx, p.On, s); next != Silent {
+			if next := b.wait(ctx, until(p.On), s); next != Silent {
 				return next
 			}
 			b.set(false)
 		}
-		if next := b.wait(ctx, p.Off, s); next != Silent {
+		if next := b.wait(ctx, until(p.Off), s); next != Silent {
 			return next
 		}
 	}
 	return Silent
 }
 
-// wait lets d pass. Danger ends it early unless danger is being played.
-func (b *Buzzer) wait(ctx context.Context, d time.Duration, playing Sound) Sound {
-	t := time.NewTimer(d)
+// wait waits until a time. Danger ends it early unless danger is being played.
+func (b *Buzzer) wait(ctx context.Context, until time.Time, playing Sound) Sound {
+	t := time.NewTimer(time.Until(until))
 	defer t.Stop()
 	queue := b.queue
 	var held Sound

@@ -9,8 +9,9 @@ import (
 // readySoonS is how many seconds before a pull its first sound comes.
 const readySoonS = 15
 
-// How often a sound comes again while its alarm is raised and nobody has heard it.
-var again = map[Sound]time.Duration{Danger: 5 * time.Second, Kettle: 30 * time.Second, Look: time.Minute}
+// How often a sound comes again while its alarm is raised and nobody has heard it; that
+// of a low one doesn't.
+var repeated = map[Sound]time.Duration{Danger: 5 * time.Second, Kettle: 30 * time.Second, Look: time.Minute}
 
 // Sounder decides which sound begins now. It counts real time, whatever the pace
 // of the session. The zero value is ready.
@@ -50,14 +51,15 @@ func (s *Sounder) Next(now time.Duration, st *steambox.Status, alarms []Alarm) S
 func (s *Sounder) due(now time.Duration, sound Sound, alarms []Alarm) bool {
 	fresh, any := false, false
 	for _, a := range alarms {
-		if a.Sound != sound || a.State != Raised {
+		if a.Sound != sound || a.State != Raised || a.Hushed {
 			continue
 		}
-		any = true
-		fresh = fresh || s.up[a.Key()] != a.Count
+		again := s.up[a.Key()] != a.Count
+		any = any || again || a.Priority != Low
+		fresh = fresh || again
 	}
 	last, ever := s.last[sound]
-	if !any || !fresh && ever && now-last < again[sound] {
+	if !any || !fresh && ever && now-last < repeated[sound] {
 		return false
 	}
 	s.last[sound] = now

@@ -10,38 +10,52 @@ import (
 	"time"
 
 	"withy/steambox"
+	"withy/steambox/boiler"
 )
 
 // Watch is the life of every alarm of one session, on the session's own clock,
 // which no one can set. Like the session it is a fold: the same statuses give the
 // same alarms. The zero value is ready. It belongs to one goroutine.
 type Watch struct {
-	lives map[string]*life
-	first string // key of the alarm that began the present upset
+	lives  map[string]*life
+	recent []time.Duration // when alarms were raised, in the last floodOver
+	flood  bool
 }
 
 // life is one alarm's state.
 type life struct {
 	ID      ID
 	On      string
-	State   State // "" is normal
-	So      bool  // the condition, with its deadband
+	State   State
+	So      bool // the condition, with its deadband
 	Changed time.Duration
+	Up      bool // the condition with its delays
 	Since   time.Duration
 	HeardAt time.Duration
+	OffTill time.Duration
 	Count   int
+	First   bool // of its group, in the present upset
 }
 
 // realarm is how long a high alarm that was heard may stay so before it is raised
 // again.
 const realarm = 5 * time.Minute
 
+// A flood begins with more than floodFrom alarms raised within floodOver and ends with
+// fewer than floodTo: ISA-18.2 as quoted in public texts.
+const (
+	floodOver = 10 * time.Minute
+	floodFrom = 10
+	floodTo   = 5
+)
+
 // Eval looks at the status of elapsed time at.
 func (w *Watch) Eval(at time.Duration, s *steambox.Status) {
 	if w.lives == nil {
 		w.lives = map[string]*life{}
 	}
-	for _, r := range Rules {
+	for i := range Rules {
+		r := &Rules[i]
 		on := []string{""}
 		if r.Of != nil {
 			on = r.Of(s)
@@ -51,15 +65,17 @@ func (w *Watch) Eval(at time.Duration, s *steambox.Status) {
 		}
 		w.orphans(at, r, on)
 	}
-	if !slices.ContainsFunc(w.all(), func(l *life) bool { return l.State != "" }) {
-		w.first = ""
-	}
+	w.settle(at)
 }
 
 // look brings one alarm up to the status.
-func (w *Watch) look(at time.Duration, s *steambox.Status, r Rule, on string) {
+func (w *Watch) look(at time.Duration, s *steambox.Status, r *Rule, on string) {
 	l := w.lives[key(r.ID, on)]
-	so := r.When(s, on, l != nil && l.So) && !w.hidden(r)
+	last := Subject{On: on}
+	if l != nil && l.So {
+		last.So, last.Band = true, r.Deadband.By
+	}
+	so := r.When(s, last)
 	if l == nil {
 		if !so {
 			return
@@ -67,73 +83,111 @@ func (w *Watch) look(at time.Duration, s *steambox.Status, r Rule, on string) {
 		l = &life{ID: r.ID, On: on}
 		w.lives[key(r.ID, on)] = l
 	}
-	w.step(at, r, l, so)
+	l.delay(at, r, so)
+	w.step(at, r, l)
 }
 
-// orphans clears the alarms of a rule on things that are gone, such as a rib that
-// has been pulled.
-func (w *Watch) orphans(at time.Duration, r Rule, on []string) {
-	for _, l := range w.lives {
-		if l.ID == r.ID && !slices.Contains(on, l.On) {
-			w.step(at, r, l, false)
-			if l.State == Cleared {
-				l.State = ""
-			}
-		}
+// delay enters whether an alarm's condition is so; Up follows when that has lasted.
+func (l *life) delay(at time.Duration, r *Rule, so bool) {
+	if so != l.So {
+		l.So, l.Changed = so, at
+	}
+	switch lasted := at - l.Changed; {
+	case so && lasted >= r.OnDelay && !l.Up:
+		l.Up, l.Since = true, at
+	case !so && lasted >= r.OffDelay:
+		l.Up = false
 	}
 }
 
-// hidden reports whether a stronger alarm speaks for this one.
-func (w *Watch) hidden(r Rule) bool {
+// step moves an alarm on to where its condition and the clock lead.
+func (w *Watch) step(at time.Duration, r *Rule, l *life) {
+	if l.State == Off && at >= l.OffTill {
+		w.move(at, r, l, timeUp)
+	}
+	if w.spokenFor(r) {
+		w.move(at, r, l, hide)
+		return
+	}
+	w.move(at, r, l, show)
+	switch {
+	case !l.Up:
+		w.move(at, r, l, over)
+	case l.So && l.State == HeardBy && r.Priority == High && at-l.HeardAt >= realarm:
+		w.move(at, r, l, again)
+	case l.So:
+		w.move(at, r, l, raise)
+	}
+}
+
+// move lets an input move an alarm, and notes what is raised by it.
+func (w *Watch) move(at time.Duration, r *Rule, l *life, in input) {
+	was := l.State
+	l.State = next(was, in, r.Latching)
+	if l.State != Raised || was == Raised {
+		return
+	}
+	l.Count++
+	w.recent = append(w.recent, at)
+	l.First = !slices.ContainsFunc(Rules, func(o Rule) bool { return o.Group == r.Group && w.first(o.ID) })
+}
+
+// first reports whether one of a rule's alarms came first in the present upset.
+func (w *Watch) first(id ID) bool {
 	for _, l := range w.lives {
-		if slices.Contains(r.HiddenBy, l.ID) && (l.State == Raised || l.State == HeardBy) {
+		if l.ID == id && l.First {
 			return true
 		}
 	}
 	return false
 }
 
-// step enters whether an alarm's condition is so, and moves it on once that has
-// been so for its delay.
-func (w *Watch) step(at time.Duration, r Rule, l *life, so bool) {
-	if so != l.So {
-		l.So, l.Changed = so, at
-	}
-	lasted := at - l.Changed
-	switch {
-	case so && lasted >= r.OnDelay:
-		w.raise(at, r, l)
-	case !so && lasted >= r.OffDelay:
-		l.clear(r)
-	}
-}
-
-func (w *Watch) raise(at time.Duration, r Rule, l *life) {
-	again := l.State == HeardBy && r.Priority == High && at-l.HeardAt >= realarm
-	if l.State == Raised || l.State == HeardBy && !again {
-		return
-	}
-	if l.State == "" {
-		l.Since = at
-	}
-	l.State = Raised
-	l.Count++
-	if w.first == "" {
-		w.first = key(l.ID, l.On)
-	}
-}
-
-// clear moves an alarm whose condition has gone.
-func (l *life) clear(r Rule) {
-	switch l.State {
-	case Raised:
-		l.State = Cleared
-	case HeardBy:
-		l.State = ""
-		if r.Latching {
-			l.State = Latched
+// orphans ends the alarms of a rule on things that are gone, such as a rib that has
+// been pulled.
+func (w *Watch) orphans(at time.Duration, r *Rule, on []string) {
+	for _, l := range w.lives {
+		if l.ID == r.ID && !slices.Contains(on, l.On) {
+			l.So, l.Up, l.Changed = false, false, at
+			w.move(at, r, l, gone)
 		}
 	}
+}
+
+// spokenFor reports whether a stronger alarm speaks for those of a rule.
+func (w *Watch) spokenFor(r *Rule) bool {
+	for _, l := range w.lives {
+		if l.Up && slices.Contains(r.HiddenBy, l.ID) {
+			return true
+		}
+	}
+	return false
+}
+
+// settle forgets what came first in groups that are normal again, and sees whether
+// there is a flood.
+func (w *Watch) settle(at time.Duration) {
+	for _, l := range w.lives {
+		if l.First && !w.unsettled(rule(l.ID).Group) {
+			l.First = false
+		}
+	}
+	w.recent = slices.DeleteFunc(w.recent, func(raised time.Duration) bool { return at-raised > floodOver })
+	switch {
+	case len(w.recent) > floodFrom:
+		w.flood = true
+	case len(w.recent) < floodTo:
+		w.flood = false
+	}
+}
+
+// unsettled reports whether an alarm of a group is not normal.
+func (w *Watch) unsettled(g Group) bool {
+	for _, l := range w.lives {
+		if (l.Up || l.State != normal && l.State != hidden) && rule(l.ID).Group == g {
+			return true
+		}
+	}
+	return false
 }
 
 // ErrNoAlarm says that no such alarm is up.
@@ -141,6 +195,17 @@ var ErrNoAlarm = errors.New("no such alarm is up")
 
 // ErrStillSo says that a latched alarm can't be reset while its cause is there.
 var ErrStillSo = errors.New("its cause is still there")
+
+// OffError says that an alarm may not be put off for so long, or not at all.
+type OffError struct{ Most time.Duration }
+
+// Error says for how long it may be.
+func (e *OffError) Error() string {
+	if e.Most == 0 {
+		return "this alarm can't be put off"
+	}
+	return fmt.Sprintf("this alarm can be put off for %.0f minutes at most", e.Most.Minutes())
+}
 
 // MayHear returns what Heard would refuse.
 func (w *Watch) MayHear(name string) error {
@@ -157,6 +222,15 @@ func (w *Watch) MayReset(name string) error {
 	return err
 }
 
+// MayPutOff returns what PutOff would refuse.
+func (w *Watch) MayPutOff(name string, by time.Duration) error {
+	_, r, err := w.find(name)
+	if err == nil && by > r.MostOff {
+		return fmt.Errorf("%s: %w", name, &OffError{r.MostOff})
+	}
+	return err
+}
+
 // Heard enters that somebody heard an alarm, named by Alarm.Key. Heard twice is
 // heard once.
 func (w *Watch) Heard(at time.Duration, name string) error {
@@ -164,15 +238,10 @@ func (w *Watch) Heard(at time.Duration, name string) error {
 	if err != nil {
 		return err
 	}
-	switch l.State {
-	case Raised:
-		l.State, l.HeardAt = HeardBy, at
-	case Cleared:
-		l.State = ""
-		if r.Latching {
-			l.State = Latched
-		}
+	if l.State == Raised {
+		l.HeardAt = at
 	}
+	w.move(at, r, l, heard)
 	return nil
 }
 
@@ -181,27 +250,37 @@ func (w *Watch) Reset(name string) error {
 	if err := w.MayReset(name); err != nil {
 		return err
 	}
-	if l := w.lives[name]; l.State == Latched {
-		l.State = ""
-	}
+	l, r, _ := w.find(name)
+	w.move(l.Changed, r, l, reset)
 	return nil
 }
 
-func (w *Watch) find(name string) (*life, Rule, error) {
+// PutOff silences an alarm until so much later; if it is so then, it is raised anew.
+func (w *Watch) PutOff(at time.Duration, name string, by time.Duration) error {
+	if err := w.MayPutOff(name, by); err != nil {
+		return err
+	}
+	l, r, _ := w.find(name)
+	l.OffTill = at + by
+	w.move(at, r, l, putOff)
+	return nil
+}
+
+func (w *Watch) find(name string) (*life, *Rule, error) {
 	l := w.lives[name]
-	if l == nil || l.State == "" {
-		return nil, Rule{}, fmt.Errorf("%s: %w", name, ErrNoAlarm)
+	if l == nil || l.State == normal || l.State == hidden {
+		return nil, nil, fmt.Errorf("%s: %w", name, ErrNoAlarm)
 	}
 	return l, rule(l.ID), nil
 }
 
 // rule returns the rule of an alarm that is in the catalogue.
-func rule(id ID) Rule {
+func rule(id ID) *Rule {
 	i := slices.IndexFunc(Rules, func(r Rule) bool { return r.ID == id })
 	if i < 0 {
 		panic("alert: no rule " + string(id))
 	}
-	return Rules[i]
+	return &Rules[i]
 }
 
 // all returns the lives in a fixed order: as the rules are, then by what they are on.
@@ -223,34 +302,44 @@ func (w *Watch) all() []*life {
 func (w *Watch) Alarms(s *steambox.Status) []Alarm {
 	out := []Alarm{}
 	for _, l := range w.all() {
-		if l.State == "" {
-			continue
+		if l.State != normal && l.State != hidden {
+			out = append(out, w.alarm(l, s.BoilerKind))
 		}
-		r := rule(l.ID)
-		out = append(out, Alarm{
-			ID: l.ID, On: l.On, Title: r.Title, Priority: r.Priority, State: l.State, Sound: r.Sound,
-			SinceS: l.Since.Seconds(), Consequence: r.Consequence, Do: r.Do(s.BoilerKind), Latching: r.Latching,
-			FirstOut: key(l.ID, l.On) == w.first, Count: l.Count,
-		})
 	}
 	return out
+}
+
+// alarm returns an alarm with what its rule says of it.
+func (w *Watch) alarm(l *life, k boiler.Kind) Alarm {
+	r := rule(l.ID)
+	a := Alarm{
+		ID: l.ID, On: l.On, Title: r.Title, Priority: r.Priority, State: l.State, Sound: r.Sound,
+		SinceS: l.Since.Seconds(), Cause: r.Cause, Consequence: r.Consequence, Do: r.Do(k), WithinS: r.Within.Seconds(),
+		Latching: r.Latching, MostOffMin: r.MostOff.Minutes(), FirstOut: l.First, Count: l.Count,
+		Hushed: w.flood && r.Priority != High,
+	}
+	if l.State == Off {
+		a.OffTillS = l.OffTill.Seconds()
+	}
+	return a
 }
 
 // Held reports that a latching alarm is not normal: somebody must still hear or
 // reset it.
 func (w *Watch) Held() bool {
-	return slices.ContainsFunc(w.all(), func(l *life) bool { return l.State != "" && rule(l.ID).Latching })
+	return slices.ContainsFunc(w.all(), func(l *life) bool { return l.State != normal && rule(l.ID).Latching })
 }
 
 // saved is a Watch's whole state.
 type saved struct {
-	Lives []life
-	First string
+	Lives  []life
+	Recent []time.Duration
+	Flood  bool
 }
 
 // Snapshot returns the whole state, for Restore.
 func (w *Watch) Snapshot() ([]byte, error) {
-	s := saved{First: w.first}
+	s := saved{Recent: w.recent, Flood: w.flood}
 	for _, l := range w.all() {
 		s.Lives = append(s.Lives, *l)
 	}
@@ -267,7 +356,7 @@ func (w *Watch) Restore(b []byte) error {
 	if err := gob.NewDecoder(bytes.NewReader(b)).Decode(&s); err != nil {
 		return fmt.Errorf("alarms: %w", err)
 	}
-	w.lives, w.first = map[string]*life{}, s.First
+	w.lives, w.recent, w.flood = map[string]*life{}, s.Recent, s.Flood
 	for _, l := range s.Lives {
 		if slices.ContainsFunc(Rules, func(r Rule) bool { return r.ID == l.ID }) {
 			w.lives[key(l.ID, l.On)] = &l

@@ -91,16 +91,16 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.round()
 	case Set:
 		return s.set(*e.Box)
-	case Keep:
-		return func() { s.Unkept = !e.On }, nil
 	case Reach:
 		return func() { s.Unreached = among(s.Unreached, e.Text, !e.On) }, nil
 	case Beat:
 		return func() { s.NoBeat = among(s.NoBeat, e.Text, !e.On) }, nil
+	case Board:
+		return s.board(e)
 	case Start:
 		return func() { s.Warmth.Forced = true }, nil
 	}
-	return func() {}, nil // Heard, Reset, Note and corrections change nothing in the box by themselves
+	return func() {}, nil // Heard, Reset, Remind, Note and corrections change nothing in the box by themselves
 }
 
 // among returns the names with one more, once, or one less.

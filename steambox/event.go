@@ -31,15 +31,16 @@ const (
 	Start    Kind = "start"    // start though the box isn't level yet
 	Heard    Kind = "heard"    // an alarm was heard
 	Reset    Kind = "reset"    // a latched alarm was reset
+	Remind   Kind = "remind"   // an alarm was put off
 	Note     Kind = "note"     // a remark for the log
 	Checked  Kind = "checked"  // an item of the rig check is in order
 	Dry      Kind = "dry"      // a dry run begins or ends
 	Round    Kind = "round"    // of a dry run: back at the box
 	Struck   Kind = "struck"   // what was told before never happened
 	Set      Kind = "set"      // the box was set otherwise: made by the daemon, not by the crew
-	Keep     Kind = "keep"     // the log can't be kept, or can again: made by the daemon
 	Reach    Kind = "reach"    // an output fell silent or can be reached again: made by the daemon
 	Beat     Kind = "beat"     // a watcher outside takes no sign of life, or does again: made by the daemon
+	Board    Kind = "board"    // something ails the board, or is well again: made by the daemon
 	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
 
@@ -64,6 +65,7 @@ type Event struct {
 	AcrossPct  float64 `json:"across_pct,omitempty"`
 	ThroughPct float64 `json:"through_pct,omitempty"`
 	LiftMM     float64 `json:"lift_mm,omitempty"`
+	Minutes    float64 `json:"minutes,omitempty"`
 	// EarlierS is how many seconds before it was told it really happened.
 	EarlierS float64 `json:"earlier_s,omitempty"`
 	Of       string  `json:"of,omitempty"`  // id of the event that is corrected
@@ -99,21 +101,22 @@ var Kinds = []KindInfo{
 	{Start, "Start loading although the box isn't level yet.", nil, nil},
 	{Heard, "An alarm was heard; it stays on the page but sounds no more.", []string{"alarm"}, nil},
 	{Reset, "A latched alarm is over.", []string{"alarm"}, nil},
+	{Remind, "An alarm is off for so many minutes; if it is so then, it is said again. Not every alarm can be put off.", []string{"alarm", "minutes"}, nil},
 	{Note, "A remark for the log.", []string{"text"}, nil},
 	{Checked, "An item of the rig check was looked at; on says that it is in order.", []string{"item"}, []string{"on"}},
 	{Dry, "A dry run, without steam, begins or ends.", nil, []string{"on"}},
 	{Round, "A round of the dry run is done: back at the box.", nil, nil},
 	{Set, "The box is set otherwise from now on; what was told and seen stays.", []string{"box"}, nil},
-	{Keep, "The log can't be kept; on says that it can again.", nil, []string{"on"}},
 	{Reach, "A way to reach somebody, named in text, could not tell of an alarm in time; on says that it can again.", []string{"text"}, []string{"on"}},
 	{Beat, "A watcher outside, named in text, took three signs of life in a row not; on says that it does again.", []string{"text"}, []string{"on"}},
+	{Board, "What text names, one of hot, full and unkept, ails the board; without on it is well again.", []string{"text"}, []string{"on"}},
 	{Struck, "The event with the id in of never happened; everything after it is reckoned again. Striking a correction takes it back.", []string{"of"}, nil},
 	{Amended, "The event with the id in of happened with these fields instead, or earlier_s before it was told; everything after it is reckoned again.",
 		[]string{"of"}, []string{"rib", "slot", "outcome", "where", "mark", "litres", "temp_c", "text", "with", "across_pct", "through_pct", "lift_mm", "earlier_s"}},
 }
 
 // ByDaemon reports whether the daemon makes such events, so that nobody can tell them.
-func (k Kind) ByDaemon() bool { return k == Set || k == Keep || k == Reach || k == Beat }
+func (k Kind) ByDaemon() bool { return k == Set || k == Board || k == Reach || k == Beat }
 
 // The words that an event's fields may hold.
 var (
@@ -164,7 +167,7 @@ func (e *Event) fields() []string {
 		{"mark", e.Mark != ""}, {"alarm", e.Alarm != ""}, {"text", e.Text != ""}, {"litres", e.Litres != 0},
 		{"temp_c", e.TempC != 0}, {"on", e.On}, {"item", e.Item != ""},
 		{"test", e.Test}, {"with", e.With != ""}, {"across_pct", e.AcrossPct != 0}, {"through_pct", e.ThroughPct != 0},
-		{"lift_mm", e.LiftMM != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""}, {"box", e.Box != nil},
+		{"lift_mm", e.LiftMM != 0}, {"minutes", e.Minutes != 0}, {"earlier_s", e.EarlierS != 0}, {"of", e.Of != ""}, {"box", e.Box != nil},
 	} {
 		if f.set {
 			given = append(given, f.name)
@@ -191,6 +194,7 @@ func (e *Event) checkFields(c *checker) {
 	c.number("across_pct", e.AcrossPct, 0, 100)
 	c.number("through_pct", e.ThroughPct, 0, 100)
 	c.number("lift_mm", e.LiftMM, -100, 100)
+	c.number("minutes", e.Minutes, 0, 60)
 	c.number("earlier_s", e.EarlierS, 0, longestAgoS)
 	for _, f := range [][2]string{{"text", e.Text}, {"rib", e.Rib}, {"slot", e.Slot}, {"alarm", e.Alarm}, {"of", e.Of}, {"with", e.With}, {"by", e.By}} {
 		if len(f[1]) > maxText {

@@ -122,12 +122,12 @@ func Settle(history []Entry) ([]Entry, error) {
 // stays refuses to correct what was no account of what happened.
 func stays(k Kind) error {
 	switch k {
-	case Heard, Reset:
+	case Heard, Reset, Remind:
 		return refuse("What was done about an alarm stays done.")
-	case Keep:
-		return refuse("A log that could not be kept could not be kept.")
 	case Reach, Beat:
 		return refuse("An output that was silent was silent.")
+	case Board:
+		return refuse("What ailed the board ailed it.")
 	case Set:
 		return refuse("What was set was in use from then on: set it otherwise from now on.")
 	}

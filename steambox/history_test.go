@@ -157,10 +157,12 @@ func TestCorrectionsThatMakeNoSense(t *testing.T) {
 		"no such slot":        {steambox.Event{Kind: steambox.Amended, Of: "load", Slot: "Q"}, "There is no slot Q"},
 		"field of other kind": {steambox.Event{Kind: steambox.Amended, Of: "pull", Mark: "port"}, "mark: does not belong to pulled"},
 		"alarm heard":         {steambox.Event{Kind: steambox.Struck, Of: "heard"}, "stays done"},
+		"what ailed":          {steambox.Event{Kind: steambox.Struck, Of: "ails"}, "ailed it"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			h := soaked()
 			h.event(499, "heard", steambox.Event{Kind: steambox.Heard, Alarm: "water-low"})
+			h.event(499, "ails", steambox.Event{Kind: steambox.Board, Text: string(steambox.TooHot), On: true})
 			h.event(500, "fix", c.e)
 			_, err := refolded(testBox(), h)
 			refused := (*steambox.RefusedError)(nil)

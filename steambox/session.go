@@ -69,13 +69,14 @@ type state struct {
 	Warmth     warmth
 	Moved      time.Duration // when a rib last went in or out
 	GapS       float64
-	Keel       keel // as last measured
+	GapEnd     time.Duration // when the last time that nobody watched was over
+	Keel       keel          // as last measured
 	Rig        rig
 	Dry        dry
-	Unkept     bool     // the log can't be kept
-	Unreached  []string // outputs that could not tell of an alarm in time
-	NoBeat     []string // watchers outside that take no sign of life
-	Told       []string // ids of the last events
+	Unreached  []string  // outputs that could not tell of an alarm in time
+	NoBeat     []string  // watchers outside that take no sign of life
+	Ails       []Ailment // the board, not the box
+	Told       []string  // ids of the last events
 }
 
 // empty is a slot with no rib in it.
@@ -258,6 +259,7 @@ func (s *Session) read(at, d time.Duration, m Sample) {
 func (s *Session) seenUpTo(at, d time.Duration) soak.Seen {
 	if s.Began && at-s.Sampled > longestGap {
 		s.GapS += d.Seconds()
+		s.GapEnd = at
 		return soak.Blind
 	}
 	return SeenIn(s.air.Quality)

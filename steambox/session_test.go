@@ -127,6 +127,14 @@ func TestWarmUp(t *testing.T) {
 	if s.Phase != steambox.Ready || first(t, s).Do != steambox.LoadCall {
 		t.Errorf("phase %s, call %+v after half an hour", s.Phase, first(t, s))
 	}
+	if s.WarmingS != 0 {
+		t.Errorf("ready and warming for %g s", s.WarmingS)
+	}
+	slow := newDay(t, testBox()).run(10)
+	slow.steam, slow.door = 98.5, 60
+	if got := slow.run(3650).Signals(); got.WarmingS < 3600 || got.WarmingS > 3660 {
+		t.Errorf("a door end at 60 °C for an hour: warming for %g s", got.WarmingS)
+	}
 	early := newDay(t, testBox()).run(400).do(steambox.Event{Kind: steambox.Start}).run(2).Status()
 	if first(t, early).Do != steambox.LoadCall || !early.Warm.Forced {
 		t.Errorf("started early: %+v", first(t, early))
@@ -281,6 +289,7 @@ func TestRefusals(t *testing.T) {
 		{Kind: steambox.Pulled, Slot: "B"},
 		{Kind: steambox.Outcome, Rib: "1", Outcome: "supple"},
 		{Kind: steambox.Fitted, Rib: "99", Mark: "port"},
+		{Kind: steambox.Board, Text: "seasick", On: true},
 	} {
 		e.ID = "refused"
 		var refused *steambox.RefusedError
@@ -356,6 +365,9 @@ func TestGap(t *testing.T) {
 	}
 	if d.Status().GapS < 170 {
 		t.Errorf("gap %g s", d.Status().GapS)
+	}
+	if ago := d.run(60).Signals().GapAgoS; ago == nil || *ago != 60 || warmed(t).Signals().GapAgoS != nil {
+		t.Errorf("over %v s ago, was 60", ago)
 	}
 }
 

@@ -54,9 +54,11 @@ type Status struct {
 	ColdEndK   float64     `json:"cold_end_k"`
 	HeatOff    bool        `json:"heat_off"`
 	BoilerKind boiler.Kind `json:"boiler_kind"`
-	Unkept     bool        `json:"unkept"`    // the log can't be kept
-	Unreached  []string    `json:"unreached"` // outputs that could not tell of an alarm in time
-	NoBeat     []string    `json:"no_beat"`   // watchers outside that take no sign of life
+	Unreached  []string    `json:"unreached"`           // outputs that could not tell of an alarm in time
+	NoBeat     []string    `json:"no_beat"`             // watchers outside that take no sign of life
+	WarmingS   float64     `json:"warming_s"`           // since the box began to warm; 0 once it was ready
+	GapAgoS    *float64    `json:"gap_ago_s,omitempty"` // since the last time that nobody watched was over
+	Ails       []Ailment   `json:"ails"`                // what is wrong with the board that watches
 }
 
 // ProbeAt is one probe now.
@@ -216,8 +218,14 @@ func (s *Session) Signals() Status {
 		Phase: s.phase(), BoilingC: s.around.BoilingC, Probes: s.probesNow(), Quality: s.air.Quality.String(),
 		Slots: s.slotsNow(), Resting: s.Resting, Bent: s.counts(), GapS: s.GapS,
 		FellK: s.fellK(3 * time.Minute), FellFarK: s.fellK(10 * time.Minute), QuietS: (s.At - s.Moved).Seconds(),
-		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind, Unkept: s.Unkept,
-		Unreached: append([]string{}, s.Unreached...), NoBeat: append([]string{}, s.NoBeat...),
+		ColdEndK: s.box.ColdEndK, HeatOff: s.HeatOff, BoilerKind: s.box.Boiler.Kind,
+		Unreached: append([]string{}, s.Unreached...), NoBeat: append([]string{}, s.NoBeat...), Ails: append([]Ailment{}, s.Ails...),
+	}
+	if out.Phase == Warming {
+		out.WarmingS = (s.At - s.Warmth.Began).Seconds()
+	}
+	if s.GapEnd > 0 {
+		out.GapAgoS = inSeconds(s.At - s.GapEnd)
 	}
 	out.OverK, out.PressureK = s.pressure()
 	if s.Began && s.air.Quality == profile.Good {

@@ -21,6 +21,8 @@ type stage struct {
 	n      int
 	busy   time.Duration
 	kettle time.Duration
+	wires  func(*steambox.Sample) // what the wires make of a sample; nil: nothing
+	called func() bool            // whether the kettle is called for; nil: as the water stands
 	ribs   map[string]rehearsal.Rib
 }
 
@@ -98,16 +100,26 @@ func (s *stage) second() {
 		}
 		m.Probes = append(m.Probes, one)
 	}
+	if s.wires != nil {
+		s.wires(&m)
+	}
 	for _, x := range s.sessions() {
 		x.Sample(s.world.Elapsed(), m)
 	}
 }
+
+// patience is how long the crew waits for a box that wind or gaps keep from being level,
+// before it starts all the same.
+const patience = 45 * time.Minute
 
 // crew answers the calls, one rib in hand at a time, and boils the kettle when the
 // water calls for it. It returns the rib that it pulled.
 func (s *stage) crew() (pulled string) {
 	now, st := s.world.Elapsed(), s.Signals()
 	s.water(now, st.Water)
+	if now == patience && st.Phase == steambox.Warming {
+		s.tell(steambox.Event{Kind: steambox.Start})
+	}
 	if now < s.busy || now%(5*time.Second) != 0 {
 		return ""
 	}
@@ -141,8 +153,12 @@ func (s *stage) water(now time.Duration, w steambox.WaterNow) {
 		s.world.Refill(f.PourL, f.PourTemp)
 		s.tell(steambox.Event{Kind: steambox.Refilled, Litres: f.PourL, TempC: float64(f.PourTemp)})
 		s.kettle = 0
-	case f.Refills && s.kettle == 0 && w.DryLoS != nil && *w.DryLoS < 2*w.LeadS && w.Boiling:
+	case !f.Refills || s.kettle > 0:
+	case s.called == nil && w.DryLoS != nil && *w.DryLoS < 2*w.LeadS && w.Boiling:
 		s.kettle = now + lead
+	case s.called != nil && s.called():
+		s.kettle = now + lead + s.world.Delay(rehearsal.Pour)
+		s.tell(steambox.Event{Kind: steambox.KettleOn})
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/hail"
+	"withy/cmd/withy/internal/upkeep"
 	"withy/sensor"
 	"withy/steambox/words"
 )
@@ -102,6 +103,12 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	}
 	hails := hail.New(outputsOf(s.Outputs), log)
 	o.Outputs, beside = hails, append(beside, hails.Run)
+	kept := ""
+	if rec != nil {
+		kept = s.Data
+	}
+	look := upkeep.New(kept)
+	o.Ails, beside = look.Ails, append(beside, look.Run)
 	d, err := daemon.New(o)
 	if err != nil {
 		return err

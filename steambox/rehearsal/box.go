@@ -36,6 +36,7 @@ type box struct {
 	FilmTaper  float64 // share by which it changes on the way to the door
 	LeakMolS   float64 // air coming in through joints, over the whole length
 	GapMolS    float64 // air coming in round the closed door
+	GustMolS   float64 // air that the wind blows in there now
 	OpenMolS   float64 // air coming in through the open door
 	DrainShare float64 // share of the surplus that leaves by the steam end's drain
 	MixM2PerS  float64 // mixing along the box
@@ -142,7 +143,7 @@ func (b *box) step(dt float64, a around, steamMol float64, ribJ []float64, open 
 func (b *box) leak(f *flows, dt float64, a around, i int, open bool) {
 	mol := b.LeakMolS / boxCells * dt
 	if i == boxCells-1 {
-		mol += b.GapMolS * dt
+		mol += (b.GapMolS + b.GustMolS) * dt
 		if open {
 			mol += b.OpenMolS * dt
 		}

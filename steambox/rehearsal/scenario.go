@@ -47,6 +47,10 @@ var days = []day{
 			from := minutes(s.Dice.between(42, 52))
 			s.Fitter.FallsBehind = Excursion{from, from + 15*time.Minute, s.Dice.between(2, 3)}
 		}},
+	{Scenario{"windy", "The box stands in a doorway, and gusts blow in round its door."},
+		func(s *state) {
+			s.Wind.MostMolS = s.Dice.between(0.004, 0.008) // up to as much as an open door lets in
+		}},
 }
 
 func minutes(m float64) time.Duration {

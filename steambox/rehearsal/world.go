@@ -54,6 +54,7 @@ type state struct {
 	Kettle  kettle
 	Float   float
 	Box     box
+	Wind    wind
 	Probes  [probeCount]probe
 	Pieces  []*piece // every rib that was ever in the box, in that order
 	Windows map[string]*Window
@@ -90,6 +91,7 @@ func (w *World) tick() {
 	for i := range ribJ {
 		ribJ[i] /= gasSteps
 	}
+	s.Box.GustMolS = s.Wind.step(s.Ticked, s.Dice)
 	for range gasSteps {
 		f := s.Box.step(dt/gasSteps, a, made.steamKg/molarKgWater/gasSteps, ribJ[:], open)
 		s.Box.read(a)

@@ -41,7 +41,7 @@ func TestScenarioNames(t *testing.T) {
 			t.Errorf("%s: %q is not one sentence", s.Name, s.What)
 		}
 	}
-	want := []string{"good", "cold-door", "boils-dry", "cold-refill", "probe-dies", "switch-stuck", "slow-fitter"}
+	want := []string{"good", "cold-door", "boils-dry", "cold-refill", "probe-dies", "switch-stuck", "slow-fitter", "windy"}
 	if !slices.Equal(names, want) {
 		t.Errorf("scenarios %v", names)
 	}

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"time"
 
 	"withy/steambox"
 )
@@ -36,3 +37,11 @@ const (
 	TakenBack    = "Taken back."
 	NothingToSay = "Nothing to say to that now."
 )
+
+// NotOff refuses to put an alarm off for longer than it may be; most 0: not at all.
+func NotOff(most time.Duration) string {
+	if most == 0 {
+		return "This alarm can't be put off."
+	}
+	return fmt.Sprintf("This alarm can be put off for %.0f minutes at most.", most.Minutes())
+}

@@ -149,6 +149,10 @@ func (c *Crew) tell(ctx context.Context, v *view.View, e steambox.Event) error {
 // has it.
 const firstFillL = 4
 
+// patience is how long the crew waits for a box that wind or gaps keep from being level,
+// before it starts all the same.
+const patience = 45 * time.Minute
+
 // water tells the first fill, and puts the kettle on when it is called for.
 func (c *Crew) water(v *view.View) {
 	w := v.Status.Water
@@ -200,6 +204,11 @@ func (c *Crew) alarms(v *view.View) {
 
 // ribs answers the next call that is due, with one rib in hand at a time.
 func (c *Crew) ribs(v *view.View) {
+	if v.Status.Phase == steambox.Warming && v.Status.ElapsedS > patience.Seconds() && c.once("start") {
+		c.in(v, c.hands.Delay(rehearsal.React), func(ctx context.Context, v *view.View) error {
+			return c.tell(ctx, v, steambox.Event{Kind: steambox.Start})
+		})
+	}
 	for _, call := range v.Status.Calls {
 		switch {
 		case call.Do == steambox.DoneCall && !c.busy && c.once("done"):

@@ -40,15 +40,18 @@ func (d *Daemon) correct(c command) {
 		c.done <- &steambox.RefusedError{Why: "No record is kept, so nothing can be put right afterwards."}
 		return
 	}
-	through, err := d.Record.Flush()
-	if err != nil {
-		d.Log.Warn("correction", "err", err)
-		c.done <- &steambox.RefusedError{Why: "The record can't be written just now, so nothing can be put right."}
-		return
-	}
+	through := int64(0)
+	flushed := d.writer.hand(func() (err error) {
+		through, err = d.Record.Flush()
+		return err
+	})
 	at, id, box := d.elapsed(), d.id, d.fold.Session.Begun()
 	d.correcting = &correction{command: c, at: at, session: id}
 	go func() {
+		if !flushed.within(hangs) || flushed.err != nil {
+			d.copies <- corrected{err: &steambox.RefusedError{Why: "The record can't be written just now, so nothing can be put right."}}
+			return
+		}
 		past, err := entriesUntil(d.Record, id, through)
 		if err != nil {
 			d.copies <- corrected{err: err}
@@ -101,7 +104,7 @@ func (d *Daemon) swap(made corrected) {
 		d.told(c.event)
 		d.publish()
 	}
-	c.done <- err
+	d.reply(c.command, err)
 }
 
 func (d *Daemon) take(c *correction, made corrected) error {
@@ -121,7 +124,7 @@ func (d *Daemon) take(c *correction, made corrected) error {
 	if err := made.session.Do(at, e); err != nil {
 		return err
 	}
-	kept := d.keep(func() error { return d.Record.Event(at, d.Wall(), e) })
+	kept := d.keepEvent(at, e)
 	d.fold.Session = made.session
 	return kept
 }

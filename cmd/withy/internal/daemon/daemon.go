@@ -47,11 +47,12 @@ type teller interface {
 type Options struct {
 	Box      steambox.Box
 	Source   source
-	Record   *record.Record // nil: nothing is kept
-	Unkept   bool           // something ought to be kept and can't be: an alarm
-	Sounds   player         // nil: silence
-	Lamp     shower         // nil: none
-	Outputs  teller         // nil: none
+	Record   *record.Record            // nil: nothing is kept
+	Unkept   bool                      // something ought to be kept and can't be: an alarm
+	Sounds   player                    // nil: silence
+	Lamp     shower                    // nil: none
+	Outputs  teller                    // nil: none
+	Ails     func() []steambox.Ailment // what is wrong with the board now; nil: nobody knows
 	Buttons  map[string]string
 	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board
@@ -83,9 +84,11 @@ type Daemon struct {
 	pressed  pressed          // the last press that was taken
 	answer   view.Answer      // to it
 
-	messages   messages    // the last test message
-	epoch      int64       // what the wall clock showed when the source's clock stood at 0, ns
-	off        off         // how long the board was off, while that isn't known
+	messages   messages // the last test message
+	epoch      int64    // what the wall clock showed when the source's clock stood at 0, ns
+	off        off      // how long the board was off, while that isn't known
+	writer     writer
+	late       []late      // what the record has not answered
 	lost       bool        // the record can't be written
 	correcting *correction // nil: none is under way
 	copies     chan corrected
@@ -113,6 +116,9 @@ var ErrNotKept = errors.New("the record can't be written")
 // is one, else with a new one. It publishes its first view before it returns.
 func New(o Options) (*Daemon, error) {
 	d := &Daemon{Options: o, commands: make(chan command), copies: make(chan corrected, 1), started: time.Now()}
+	if d.Wall == nil {
+		d.Wall = time.Now
+	}
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
@@ -144,7 +150,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	sweeps := make(chan sensor.Sweep, sweepsWaiting)
 	ended := make(chan error, 1)
 	reader.Go(func() { ended <- d.read(ctx, sweeps) })
-	defer d.keepSnapshot()
+	defer func() { _ = d.keep(d.snapshot()) }()
 	for {
 		select {
 		case sweep := <-sweeps:
@@ -187,11 +193,11 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	d.followWall()
 	at := max(0, sweep.At-d.origin)
 	m := d.sample(sweep)
-	_ = d.keep(func() error { return d.Record.Sample(at, d.Wall(), m) })
-	d.reach(sweep.At)
+	d.keepSample(at, m)
 	d.fold.Sample(at, m)
 	d.note(steambox.Entry{At: at, Sample: &m})
-	d.keeping(sweep.At)
+	d.reach(sweep.At)
+	d.ails(sweep.At)
 	for _, p := range sweep.Presses {
 		d.press(p)
 	}
@@ -200,7 +206,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	case d.fold.Session.Over() && !d.fold.Alarms.Held():
 		d.finish(at)
 	case at-d.shot >= snapshotEvery:
-		d.keepSnapshot()
+		_ = d.keepSoon(d.snapshot())
 	}
 	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
 	d.last.Store(int64(time.Since(d.started)))
@@ -251,11 +257,11 @@ func (d *Daemon) command(c command) {
 	case c.try != alert.Silent:
 		d.try(c)
 	case c.set != nil:
-		c.done <- d.set(c.event.ID, *c.set)
+		d.reply(c, d.set(c.event.ID, *c.set))
 	case c.event.Corrects():
 		d.correct(c)
 	default:
-		c.done <- d.do(c.event)
+		d.reply(c, d.do(c.event))
 	}
 }
 
@@ -280,7 +286,7 @@ func (d *Daemon) enter(e steambox.Event) error {
 		return d.keepWaiting()
 	}
 	at := d.elapsed()
-	kept := d.keep(func() error { return d.Record.Event(at, d.Wall(), e) })
+	kept := d.keepEvent(at, e)
 	if err := d.fold.Do(at, e); err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 
 	"withy/alert"
 	"withy/steambox"
+	"withy/steambox/words"
 )
 
 // Fold is a session with its alarms: what a record's samples and events come to,
@@ -54,6 +55,8 @@ func (f *Fold) Do(at time.Duration, e steambox.Event) error {
 		return f.Alarms.Heard(at, e.Alarm)
 	case steambox.Reset:
 		return f.Alarms.Reset(e.Alarm)
+	case steambox.Remind:
+		return f.Alarms.PutOff(at, e.Alarm, minutes(e))
 	}
 	return nil
 }
@@ -69,14 +72,24 @@ func (f *Fold) Check(e steambox.Event) error {
 		err = f.Alarms.MayHear(e.Alarm)
 	case steambox.Reset:
 		err = f.Alarms.MayReset(e.Alarm)
+	case steambox.Remind:
+		err = f.Alarms.MayPutOff(e.Alarm, minutes(e))
 	}
+	var off *alert.OffError
 	switch {
 	case errors.Is(err, alert.ErrNoAlarm):
 		return &steambox.RefusedError{Why: "That alarm is not up any more."}
 	case errors.Is(err, alert.ErrStillSo):
 		return &steambox.RefusedError{Why: "Its cause is still there."}
+	case errors.As(err, &off):
+		return &steambox.RefusedError{Why: words.NotOff(off.Most)}
 	}
 	return err
+}
+
+// minutes is for how long an event puts an alarm off.
+func minutes(e steambox.Event) time.Duration {
+	return time.Duration(e.Minutes * float64(time.Minute))
 }
 
 // snapshot is a fold's whole state.

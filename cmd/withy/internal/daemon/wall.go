@@ -52,7 +52,8 @@ func (d *Daemon) retime() {
 		return
 	}
 	d.epoch = d.Wall().UnixNano() - int64(d.Source.Now())
-	_ = d.keep(func() error { return d.Record.Retime(d.Source.Boot(), time.Duration(d.epoch)) })
+	boot, epoch := d.Source.Boot(), time.Duration(d.epoch)
+	_ = d.keepSoon(func() error { return d.Record.Retime(boot, epoch) })
 }
 
 // wasOff takes in how long the board was off, once that is known: what is missing of it
@@ -70,6 +71,7 @@ func (d *Daemon) wasOff() {
 	d.Log.Info("the board was off", "for_s", was.Seconds())
 	if missing > 0 {
 		d.origin -= missing
-		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, d.Wall()) })
+		boot, origin, wall := d.Source.Boot(), d.origin, d.Wall()
+		_ = d.keepSoon(func() error { return d.Record.Moved(boot, origin, wall) })
 	}
 }

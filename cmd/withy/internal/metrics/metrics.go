@@ -128,7 +128,7 @@ var all = []metric{
 	gauge("steambox_alarms", "1", "Alarms by priority and state.", func(p put, v *view.View, _ box) {
 		n := map[[2]string]int{}
 		for _, pr := range []alert.Priority{alert.High, alert.Medium, alert.Low} {
-			for _, st := range []alert.State{alert.Raised, alert.HeardBy, alert.Cleared, alert.Latched} {
+			for _, st := range alert.States {
 				n[[2]string{string(pr), string(st)}] = 0
 			}
 		}

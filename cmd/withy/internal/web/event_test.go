@@ -49,6 +49,7 @@ func TestMalformedEvents(t *testing.T) {
 		`{"kind":"loaded","rib":"7","mark":"up"}`:         {"id: 1 to", "slot: missing", "mark: does not belong", `mark: "up" is not one of`},
 		`{"id":"1","kind":"sung"}`:                        {`kind: "sung"`},
 		`{"id":"1","kind":"filled","litres":-2}`:          {"litres:"},
+		`{"id":"1","kind":"board","text":"hot"}`:          {"finds that out by itself"},
 	} {
 		s := newShelf()
 		status, p := tell(s, body)

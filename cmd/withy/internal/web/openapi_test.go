@@ -144,7 +144,7 @@ func TestEventsAreDescribedByTheTable(t *testing.T) {
 func TestWords(t *testing.T) {
 	for kind, n := range map[reflect.Type]int{
 		reflect.TypeFor[steambox.Phase](): 6, reflect.TypeFor[steambox.CallKind](): 6, reflect.TypeFor[steambox.RibPlace](): 3,
-		reflect.TypeFor[plan.Source](): 3, reflect.TypeFor[alert.Sound](): 6, reflect.TypeFor[alert.State](): 4, reflect.TypeFor[alert.Priority](): 3,
+		reflect.TypeFor[plan.Source](): 3, reflect.TypeFor[alert.Sound](): 6, reflect.TypeFor[alert.State](): 5, reflect.TypeFor[alert.Priority](): 3,
 	} {
 		if len(words[kind]) != n {
 			t.Errorf("%v has %v", kind, words[kind])

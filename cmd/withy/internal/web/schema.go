@@ -25,7 +25,7 @@ var words = map[reflect.Type][]string{
 	reflect.TypeFor[boiler.Kind]():       texts(boiler.Kinds...),
 	reflect.TypeFor[plan.Source]():       texts(plan.Told, plan.Learnt, plan.Guessed),
 	reflect.TypeFor[alert.Priority]():    texts(alert.High, alert.Medium, alert.Low),
-	reflect.TypeFor[alert.State]():       texts(alert.Raised, alert.HeardBy, alert.Cleared, alert.Latched),
+	reflect.TypeFor[alert.State]():       texts(alert.States...),
 	reflect.TypeFor[alert.Sound]():       texts(alert.Silent, alert.Look, alert.ReadySoon, alert.Pull, alert.Kettle, alert.Danger),
 }
 

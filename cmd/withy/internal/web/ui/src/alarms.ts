@@ -11,9 +11,12 @@ export function alarms(v: View): void {
   const over = (a: Alarm): number => Number(a.state === "cleared"); // what nobody heard stays, below what goes on
   const list = [...(v.alarms ?? [])].sort((a, b) => over(a) - over(b));
   const root = byID("alarms");
-  const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${(a.do ?? []).join("|")}`).join("\n");
-  keyed(root, key, () => list.map((a, i) => (i === 0 ? large(a) : small(a))));
-  list.forEach((a, i) => age(root.children[i], a, v.status.elapsed_s - a.since_s));
+  const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${a.off_till_s} ${a.hushed} ${a.first_out} ${(a.do ?? []).join("|")}`).join("\n");
+  keyed(root, key, () => {
+    const [shown, hushed] = [list.filter((a, i) => i === 0 || a.hushed !== true), list.filter((a, i) => i > 0 && a.hushed === true)];
+    return [...shown.map((a, i) => (i === 0 ? large(a) : small(a, list))), ...group(hushed, list)];
+  });
+  for (const a of list) age(root.querySelector(`[data-key="${CSS.escape(alarmKey(a))}"]`), a, v.status.elapsed_s);
   document.body.dataset.alarm = frame(list);
 }
 
@@ -23,27 +26,36 @@ function frame(list: Alarm[]): "none" | "quiet" | "loud" {
   return list.length > 0 ? "quiet" : "none";
 }
 
-function age(node: Element | undefined, a: Alarm, seconds: number): void {
-  const at = node?.querySelector(".since");
-  if (at) setText(at, alarm.since(a.state, Math.max(0, seconds)));
+/** group puts the alarms of a flood that make no sound under one line. */
+function group(hushed: Alarm[], list: Alarm[]): HTMLElement[] {
+  if (hushed.length === 0) return [];
+  return [el("details", { class: "flood" }, el("summary", {}, alarm.hushed(hushed.length)), ...hushed.map((a) => small(a, list)))];
 }
 
-/** large is the most urgent alarm. */
+function age(node: Element | null, a: Alarm, now: number): void {
+  const at = node?.querySelector(".since");
+  if (!at) return;
+  setText(at, a.off_till_s === undefined ? alarm.since(a.state, Math.max(0, now - a.since_s)) : alarm.again(Math.max(0, a.off_till_s - now)));
+}
+
+/** large is the most urgent alarm; why it may be so is for those who have heard it. */
 function large(a: Alarm): HTMLElement {
-  return el("article", { class: `alarm ${a.state}`, role: a.state === "raised" ? "alert" : "status" },
+  return el("article", { class: `alarm ${a.state}`, role: a.state === "raised" ? "alert" : "status", "data-key": alarmKey(a) },
     shape(a),
     word(a),
     el("div", { class: "says" },
       el("p", { class: "title" }, alarmTitle(a), state(a)),
+      a.state === "raised" || a.state === "cleared" ? null : el("p", { class: "cause" }, a.cause),
       a.state === "cleared" ? null : el("p", {}, a.consequence),
       steps(a)),
     answer(a));
 }
 
-/** small is one of the others: a line. */
-function small(a: Alarm): HTMLElement {
-  return el("article", { class: `alarm line ${a.state}` },
-    shape(a), word(a), el("div", { class: "says" }, el("p", {}, alarmTitle(a), state(a)), steps(a)), answer(a));
+/** small is one of the others: a line. Which came first is said where there are several. */
+function small(a: Alarm, list: Alarm[]): HTMLElement {
+  const first = a.first_out && list.length > 1 ? el("em", { class: "first" }, alarm.first) : null;
+  return el("article", { class: `alarm line ${a.state}`, "data-key": alarmKey(a) },
+    shape(a), word(a), el("div", { class: "says" }, el("p", {}, alarmTitle(a), state(a), " ", first), steps(a)), answer(a));
 }
 
 function word(a: Alarm): HTMLElement {
@@ -64,9 +76,18 @@ function steps(a: Alarm): HTMLElement | null {
 }
 
 function answer(a: Alarm): HTMLElement | null {
-  if (a.state === "raised" || a.state === "cleared") return button(alarm.heard, () => void tell({ kind: "heard", alarm: alarmKey(a) }));
   if (a.state === "latched") return teller(alarm.over, () => void tell({ kind: "reset", alarm: alarmKey(a) }));
-  return null;
+  if (a.state === "off") return null;
+  return el("div", { class: "answers" },
+    a.state === "heard" ? null : button(alarm.heard, () => void tell({ kind: "heard", alarm: alarmKey(a) })),
+    later(a));
+}
+
+/** later puts an alarm off, where that may be done. */
+function later(a: Alarm): HTMLElement | null {
+  const minutes = Math.min(10, a.most_off_min);
+  if (minutes <= 0 || a.state === "cleared") return null;
+  return button(alarm.later(minutes), () => void tell({ kind: "remind", alarm: alarmKey(a), minutes }), { class: "later" });
 }
 
 /** shape tells danger, the kettle and the rest apart without colour or words. */

@@ -12,7 +12,7 @@ export interface Line {
   changes: string[]; // what put it right
 }
 
-const aside = new Set(["heard", "reset", "struck", "amended"]);
+const aside = new Set(["heard", "reset", "remind", "struck", "amended"]);
 
 /** lines lists what was told, the last to happen first. */
 export function lines(events: TraceEvent[]): Line[] {

@@ -47,7 +47,7 @@ function quietInDanger(items: Item[]): Item[] {
 
 function alarms(v: View): Item[] {
   const handsFull = (v.status.calls ?? []).some((c) => c.do === "pull" && c.in_s !== undefined && c.in_s > 0 && c.in_s <= full);
-  return (v.alarms ?? []).filter((a) => a.state === "raised").map((a) => ({
+  return (v.alarms ?? []).filter((a) => a.state === "raised" && a.hushed !== true).map((a) => ({
     key: `${a.sound || "lamp"} ${alarmKey(a)} ${a.count}`,
     says: alarm(a),
     now: !(a.sound === "kettle" && handsFull),

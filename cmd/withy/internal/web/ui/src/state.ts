@@ -264,16 +264,21 @@ export interface Alarm {
   on?: string;
   title: string;
   priority: "high" | "medium" | "low";
-  state: "raised" | "heard" | "cleared" | "latched";
+  state: "raised" | "heard" | "cleared" | "latched" | "off";
   sound?: Sound;
   since_s: number;
   consequence: string;
+  cause: string;
   do: string[] | null;
   latching: boolean;
+  most_off_min: number; // 0: it can't be put off
+  off_till_s?: number;
+  first_out: boolean;
+  hushed?: boolean; // one of so many that only the high ones sound
   count: number;
 }
 
-/** alarmKey is what "heard" and "reset" name an alarm by. */
+/** alarmKey is what "heard", "reset" and "remind" name an alarm by. */
 export function alarmKey(a: Alarm): string {
   return a.on ? `${a.id}/${a.on}` : a.id;
 }
@@ -321,6 +326,7 @@ export interface CrewEvent {
   where?: string;
   mark?: Mark;
   alarm?: string;
+  minutes?: number;
   litres?: number;
   on?: boolean;
   test?: boolean;

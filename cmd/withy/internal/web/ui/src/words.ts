@@ -189,9 +189,13 @@ const alarmWords: Record<string, string> = {
   "both-cold": "COLD",
   "cold-end": "COLD END",
   "rib-overdone-soon": "RIB",
-  "log-lost": "LOG",
   "unreached": "NOBODY TOLD",
   "no-heartbeat": "WATCHER",
+  "unwatched": "UNSEEN",
+  "slow-warm-up": "SLOW",
+  "not-kept": "LOG",
+  "board-hot": "BOARD",
+  "card-full": "CARD",
 };
 
 /** alarmWord is the one word for an alarm. */
@@ -207,8 +211,12 @@ export function alarmTitle(a: Alarm): string {
 export const alarm = {
   heard: "Heard",
   over: "Over",
-  states: { raised: "", heard: "heard", cleared: "– over,", latched: "– over, waits for you," },
+  later: (minutes: number) => `Again in ${minutes} min`,
+  states: { raised: "", heard: "heard", cleared: "– over,", latched: "– over, waits for you,", off: "off" },
   since: (state: Alarm["state"], s: number) => (state === "cleared" || state === "latched" ? `began ${clock(s)} ago` : `for ${clock(s)}`),
+  again: (s: number) => `again in ${clock(s)}`,
+  first: "came first",
+  hushed: (n: number) => `${n} more, without a sound`,
 };
 
 export const crew = {
@@ -244,6 +252,13 @@ export const crew = {
   away: "The box may be under pressure: keep away from the door.",
 };
 
+/** ailments says what is wrong with the board that watches. */
+const ailments: Record<string, string> = {
+  hot: "the board is hot",
+  full: "the card is nearly full",
+  unkept: "the log can’t be kept",
+};
+
 /** event says what an event is, such as: rib 7 loaded into C. */
 export function event(e: Told): string {
   switch (e.kind) {
@@ -265,13 +280,14 @@ export function event(e: Told): string {
     case "start": return "starting though the box is not level";
     case "heard": return "alarm heard";
     case "reset": return "alarm over";
+    case "remind": return `alarm off for ${e.minutes ?? 0} min`;
     case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
     case "round": return "a round of the dry run is done";
-    case "keep": return e.on ? "the log is kept again" : "the log could not be kept";
     case "set": return "the settings were changed";
     case "beat": return e.on ? `${e.text} hears that the board is well again` : `${e.text} could not be told that the board is well`;
     case "reach": return e.on ? `${e.text} can be reached again` : `${e.text} could not be reached in time`;
+    case "board": return `${ailments[e.text ?? ""] ?? e.text}${e.on ? "" : ": no longer"}`;
     case "note": return e.text ?? "";
     case "struck": return "that didn’t happen";
     case "amended": return "put right";

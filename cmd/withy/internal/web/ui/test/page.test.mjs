@@ -48,8 +48,8 @@ test("a load that never happened puts no rib into its slot", () => {
   assert.equal(told[0].event.rib, undefined);
 });
 
-test("alarms that were heard are no lines", () => {
-  assert.deepEqual(lines([later("4", { kind: "heard", alarm: "dry-soon" })]), []);
+test("alarms that were heard or put off are no lines", () => {
+  assert.deepEqual(lines([later("4", { kind: "heard", alarm: "dry-soon" }), later("5", { kind: "remind", alarm: "cold-end", minutes: 10 })]), []);
 });
 
 test("ribs in a row are said as a span", () => {

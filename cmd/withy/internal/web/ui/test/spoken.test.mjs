@@ -66,6 +66,7 @@ const cases = [
   ["the kettle waits while hands are full",
     [{ calls: [{ ...seven, in_s: 9 }], alarms: [low] }, { calls: [seven], alarms: [low] }, { calls: [], alarms: [low] }],
     ["Seven soon. C.", "Kettle on now. Seven. C. Mark to port. Good for two minutes.", ""]],
+  ["in a flood only what sounds is said", [{ alarms: [low, { id: "cold-end", title: "One end cold", state: "raised", sound: "look", count: 1, hushed: true }] }], ["Kettle on now."]],
   ["another alarm is its title, and on what", [{ alarms: [{ id: "probe-failed", on: "door", title: "Probe failed", state: "raised", sound: "look", count: 1 }] }], ["Probe failed: door."]],
   ["each answer to a press once",
     [{ answer: { n: 3, says: "Rib 7, cracked. Press again for no." } }, { answer: { n: 3, says: "Rib 7, cracked. Press again for no." } }, { answer: { n: 4, says: "Taken back." } }],
