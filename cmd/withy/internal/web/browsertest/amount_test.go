@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"withy/cmd/withy/internal/view"
+	"withy/steambox/rehearsal"
 )
 
 // The litres that were told of once are a kettle's again afterwards, so that a level that
@@ -27,4 +28,13 @@ func TestAmountIsAKettleAgain(t *testing.T) {
 	if first != "1.5 litres" || most != "6.0 litres" || after != first {
 		t.Errorf("%q at first, %q at most, %q afterwards", first, most, after)
 	}
+}
+
+// A cold boiler is filled to the brim; once it boils the same page offers a kettle.
+func TestAmountIsAKettleOnceItBoils(t *testing.T) {
+	s := shop(t, "good", func(*rehearsal.World) bool { return true }, 300)
+	p := browser(t).open(t, tablet, s.url)
+	const shown = `document.querySelector("#crew .pot output").textContent`
+	p.wait(shown + ` === "6.0 litres"`)
+	p.wait(shown + ` === "1.5 litres"`)
 }
