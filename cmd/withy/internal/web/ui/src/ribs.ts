@@ -170,7 +170,14 @@ function noteTyped(): void {
 function again(focus = ""): void {
   drawn++;
   if (form) ribs(form);
-  if (focus !== "") document.getElementById(focus)?.focus();
+  if (focus !== "") goTo(focus);
+}
+
+/** goTo has what is typed next take the place of what stands in a field, as after a Tab. */
+function goTo(id: string): void {
+  const field = document.getElementById(id);
+  field?.focus();
+  if (field instanceof HTMLInputElement) field.select();
 }
 
 function add(): void {
@@ -205,9 +212,7 @@ function below(): void {
   const at = where();
   if (!at || !lines) return;
   if (at.i + 1 >= lines.length) return add();
-  const field = document.getElementById(idOf(at.i + 1, at.f === "rib" ? "rib" : "length")) as HTMLInputElement | null;
-  field?.focus();
-  field?.select(); // what is typed takes the place of what stands there, as after a Tab
+  goTo(idOf(at.i + 1, at.f === "rib" ? "rib" : "length"));
 }
 
 function copyAbove(): void {
