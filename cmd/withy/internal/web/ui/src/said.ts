@@ -40,6 +40,7 @@ function put(text: string, bad: boolean): void {
   setText(part("b"), "");
   byID("answer").classList.toggle("bad", bad);
   byID("answer").hidden = false;
+  byID("answer").onpointerdown = close; // it may lie over a button that is wanted
 }
 
 function close(): void {
