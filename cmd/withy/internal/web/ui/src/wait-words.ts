@@ -133,7 +133,7 @@ export const pot = {
 const basis: Record<Water["basis"], string> = {
   "fill-unknown": "how much there is isn’t known",
   "switch": "the switch says there is enough, no more is known",
-  "fill": "reckoned from what you filled and what boils off",
+  "fill": "reckoned from what was told or the switch showed, and what boils off",
 };
 
 function pause(b: NonNullable<Water["break"]>): string {
