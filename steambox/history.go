@@ -158,6 +158,9 @@ func correct(entry *Entry, toldAt time.Duration, e *Event) error {
 		return refuse("That was a correction itself: strike it, and correct again.")
 	}
 	was.Rib, was.Slot = cmp.Or(e.Rib, was.Rib), cmp.Or(e.Slot, was.Slot)
+	if e.Outcome != "" && e.Outcome != was.Outcome {
+		was.Where = "" // where it cracked says nothing of a rib that bent otherwise
+	}
 	was.Outcome, was.Where = cmp.Or(e.Outcome, was.Outcome), cmp.Or(e.Where, was.Where)
 	was.Mark, was.Text = cmp.Or(e.Mark, was.Mark), cmp.Or(e.Text, was.Text)
 	was.With, was.LiftMM = cmp.Or(e.With, was.With), cmp.Or(e.LiftMM, was.LiftMM)

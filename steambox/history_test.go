@@ -76,6 +76,18 @@ func ribOf(t testing.TB, s *steambox.Session, label string) steambox.RibNow {
 	return ribs[i]
 }
 
+// Where a rib cracked is forgotten with the crack.
+func TestNoCrackIsNowhere(t *testing.T) {
+	h := soaked()
+	h.event(500, "bent", steambox.Event{Kind: steambox.Outcome, Rib: "1", Outcome: "cracked", Where: "outside"})
+	h.event(501, "fix", steambox.Event{Kind: steambox.Amended, Of: "bent", Outcome: "supple"})
+	for _, r := range refold(t, h).Status().Ribs {
+		if r.Rib == "1" && (r.Outcome != "supple" || r.Where != "") {
+			t.Errorf("rib 1 is %s, where: %q", r.Outcome, r.Where)
+		}
+	}
+}
+
 // A history that is corrected comes to what it would have been had it been told
 // rightly at the time.
 func TestCorrectionIsAsIfToldRightly(t *testing.T) {

@@ -44,7 +44,7 @@ func Call(c steambox.Call) string {
 	case steambox.DryCall:
 		return dry(c)
 	case steambox.DoneCall:
-		return "All ribs are out. Burner off? The watch goes on until the box is cold."
+		return AllOut
 	}
 	return "The box is not ready. Load nothing yet."
 }
@@ -105,6 +105,12 @@ func good(s *float64) string {
 	}
 	return "Good for " + long(*s) + "."
 }
+
+// What is said once all ribs are out, while the heat is on and when it is off.
+const (
+	AllOut        = "All ribs are out. Burner off? The watch goes on until the box is cold."
+	AllOutHeatOff = "All ribs are out and the heat is off. The watch goes on until the box is cold."
+)
 
 // KeepAway stands in place of every call while there is pressure in the box.
 const KeepAway = "Keep away from the door: pressure in the box."

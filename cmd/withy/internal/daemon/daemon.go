@@ -361,9 +361,13 @@ func (d *Daemon) try(c command) {
 func says(s *steambox.Status, alarms []alert.Alarm) []string {
 	out := make([]string, len(s.Calls))
 	for i, c := range s.Calls {
-		out[i] = words.Call(c)
-		if alert.KeepAway(alarms) && (c.Do == steambox.PullCall || c.Do == steambox.LoadCall) {
+		switch {
+		case alert.KeepAway(alarms) && (c.Do == steambox.PullCall || c.Do == steambox.LoadCall):
 			out[i] = words.KeepAway
+		case c.Do == steambox.DoneCall && s.HeatOff:
+			out[i] = words.AllOutHeatOff
+		default:
+			out[i] = words.Call(c)
 		}
 	}
 	return out

@@ -2,8 +2,10 @@ package browsertest
 
 import (
 	"testing"
+	"time"
 
 	"withy/cmd/withy/internal/view"
+	"withy/steambox/rehearsal"
 )
 
 // The litres that were told of once are a kettle's again afterwards, so that a level that
@@ -27,4 +29,13 @@ func TestAmountIsAKettleAgain(t *testing.T) {
 	if first != "1.5 litres" || most != "6.0 litres" || after != first {
 		t.Errorf("%q at first, %q at most, %q afterwards", first, most, after)
 	}
+}
+
+// A cold boiler is filled to the brim; once it boils the same page offers a kettle.
+func TestAmountIsAKettleOnceItBoils(t *testing.T) {
+	s := shop(t, "good", func(w *rehearsal.World) bool { return w.Elapsed() >= 9*time.Minute }, 12)
+	p := browser(t).open(t, tablet, s.url)
+	const shown = `document.querySelector("#crew .pot output").textContent`
+	p.wait(shown + ` === "6.0 litres"`)
+	p.wait(shown + ` === "1.5 litres"`)
 }

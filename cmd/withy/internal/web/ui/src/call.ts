@@ -37,7 +37,7 @@ export function call(v: View): void {
   figures(root, shown.figure, shown.label, shown.late);
   put(root, ".good", next.do === "pull" && !shown.late && next.in_s !== undefined && v.status.phase !== "blind" ? words.good(next.good_s) : "");
   put(root, ".says", plain(next, v) ? "" : sentence(v));
-  put(root, ".unseen", sentence(v), `${next.do} ${next.rib} ${next.slot} ${shown.late} ${next.too_far} ${(next.in_s ?? 0) < soon}`);
+  put(root, ".unseen", sentence(v), `${next.do} ${next.rib} ${next.slot} ${shown.late} ${next.too_far} ${(next.in_s ?? 0) < soon} ${v.status.heat_off}`);
   put(root, ".work", words.work(v.status.out_of_box));
   put(root, ".then", next.do === "wait" ? warming(v.status) : v.says?.[1] ? words.then(v.says[1]) : "");
 }

@@ -122,14 +122,14 @@ function crack(rib: string): HTMLElement {
 }
 
 function pot(root: Element, s: Status): void {
-  const { amount: so, by, fullL } = pouring(s);
+  const { amount: so, by, fullL, cold } = pouring(s);
   const refill = s.boiler_kind === "open-pot";
   // Once told, it is a kettle again: what was read off a sight tube isn't what goes in next.
   const told = (kind: "refilled" | "filled" | "level") => (): void => {
     const litres = Math.round(so.value() * by.litres * 1000) / 1000;
     void tell({ kind, litres }).then((problem) => { if (problem === "") so.reset(); });
   };
-  keyed(root, JSON.stringify([refill, s.heat_off, by.name, fullL]), () => [group(words.water, so.node,
+  keyed(root, JSON.stringify([refill, s.heat_off, by.name, fullL, cold]), () => [group(words.water, so.node,
     refill ? teller(words.refilled, told("refilled")) : null,
     teller(words.filled, told("filled")),
     teller(words.level, told("level")),
@@ -140,11 +140,12 @@ function pot(root: Element, s: Status): void {
 }
 
 /**
- * pouring is how much water is told of: at first all that the boiler holds while it doesn’t boil, else a kettle
- * of it; by halves of what volumes are typed in, and no more than the boiler or the kettle holds.
+ * pouring is how much water is told of: all that the boiler holds while it doesn’t boil, before the first steam or with
+ * its heat off, else a kettle of it; by halves of what volumes are typed in, and no more than the boiler or the kettle holds.
  */
-function pouring(s: Status): { amount: Amount; by: Vessel; fullL: number } {
-  const [by, w, cold] = [vessel(), s.water, !s.water.boiling];
+function pouring(s: Status): { amount: Amount; by: Vessel; fullL: number; cold: boolean } {
+  const [by, w] = [vessel(), s.water];
+  const cold = !w.boiling && (s.heat_off || s.warm_up.first_steam_s === undefined);
   if (poured?.by.name === by.name && poured.fullL === w.full_l && poured.cold === cold) return poured;
   const kettle = Math.max(1, Math.round((2 * w.kettle_l) / by.litres)) / 2;
   const most = Math.max(kettle, w.full_l / by.litres);

@@ -1,4 +1,4 @@
-// A keypad for thumbs: digits, and the fractions of an inch where those are in use. It
+// A keypad for thumbs: digits, and the parts of an inch where those are in use. It
 // types into whichever field was touched last, and takes the place of the device's own.
 
 import { button, el } from "./dom";
@@ -8,7 +8,7 @@ import { measuredIn } from "./measure";
 const digits = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
 const metric = ["0", ".", "mm"];
 const us = ["0", "'", '"'];
-const fractions = ["1/4", "1/2", "3/4", "1/8", "3/8", "5/8", "7/8", "/16", "/32"];
+const parts = ["1/4", "1/2", "3/4", "1/8", "3/8", "5/8", "7/8", "/16", "/32", "/64", "."];
 
 /** Keys is what a keypad does beyond typing. */
 export interface Keys {
@@ -25,12 +25,12 @@ export function thumbs(): boolean {
 export function keypad(field: () => HTMLInputElement | null, { copy, next }: Keys): HTMLElement {
   const type = (text: string) => (): void => typeInto(field(), text);
   const keys = [...digits, ...(measuredIn() === "us" ? us : metric)].map((k) => key(k, type(k)));
-  const parts = measuredIn() === "us" ? fractions.map((f) => key(f, type(f))) : [];
+  const partKeys = measuredIn() === "us" ? parts.map((p) => key(p, type(p))) : [];
   const rest = [
     key(words.copy, copy), key(words.space, type(" ")), key("⌫", () => erase(field()), words.back), key(words.next, next),
   ];
   return el("div", { class: "keypad", role: "group", "aria-label": words.title },
-    el("div", { class: "digits-of" }, ...keys), parts.length > 0 ? el("div", { class: "parts-of" }, ...parts) : null, el("div", { class: "rest-of" }, ...rest));
+    el("div", { class: "digits-of" }, ...keys), partKeys.length > 0 ? el("div", { class: "parts-of" }, ...partKeys) : null, el("div", { class: "rest-of" }, ...rest));
 }
 
 /** key is one key. The field keeps the focus while it is pressed. */

@@ -42,6 +42,7 @@ function strikes(events: TraceEvent[]): Map<string, string[]> {
 function change(line: Line | undefined, by: CrewEvent): void {
   if (!line) return;
   const { id, kind, of, earlier_s, by: who, ...fields } = by;
+  if (fields.outcome !== undefined && fields.outcome !== line.event.outcome) delete line.event.where; // where it cracked says nothing of another outcome
   Object.assign(line.event, fields);
   line.at -= earlier_s ?? 0;
   line.changes.push(id);

@@ -9,19 +9,20 @@ import { teller } from "./hold";
 import { keptTable, wayBack } from "./kept-table";
 import { keypad, thumbs } from "./keypad";
 import { measuredIn, type Units } from "./measure";
-import { problems, readable } from "./mistakes";
+import { inTheirUnits, placed, problems, readable } from "./mistakes";
 import { answer } from "./said";
 import type { View } from "./state";
-import { asFile, difficulties, following, fromFile, inOwnUnits, total, withCell, type Line, type Mistake } from "./table";
+import { asFile, difficulties, emptyLine, fieldOf, following, fromFile, inOwnUnits, total, withCell, type Line, type Mistake } from "./table";
 import { sendTable } from "./tell";
 import { upload } from "./upload";
-import { tryVoice } from "./voice";
+import { tryVoice, voiceless } from "./voice";
 
 type Typed = Exclude<keyof Line, "bend" | "meant" | "came">;
 
 const known = keptTable("/api/ribs");
 const rest: Typed[] = ["station", "thickness", "width", "stick", "boat"];
 const measured: Typed[] = ["length", "station", "thickness", "width"];
+const heads = ["rib", "length", "bend"] as const;
 
 const kept = storedDraft();
 let lines: Line[] | null = kept?.lines ?? null; // as they stand in the fields
@@ -80,8 +81,10 @@ function table(all: Line[]): Node[] {
     el("p", {}, words.intro), el("p", { class: "legend" }, words.lengthsIn()),
     el("div", { class: "choice" }, upload((text) => void take(text)),
       button(words.keypad, () => { withKeys = !keys; again(); }, { "aria-pressed": String(keys) }),
-      wayBack("/api/ribs", known, isAnother)),
+      wayBack("/api/ribs", known, isAnother),
+      button(words.anew, anew, { disabled: all.length === 0 })),
     problems(refusals),
+    el("div", { class: "rib-line heads", "aria-hidden": "true" }, ...heads.map((h) => el("span", {}, words.heads[h]))),
     el("ol", { class: "rib-lines" }, ...all.map((l, i) => line(l, i, keys))),
     el("p", { class: "sum" }, sumOf(all)),
     el("div", { class: "choice send" }, button(words.add, add),
@@ -167,7 +170,14 @@ function noteTyped(): void {
 function again(focus = ""): void {
   drawn++;
   if (form) ribs(form);
-  if (focus !== "") document.getElementById(focus)?.focus();
+  if (focus !== "") goTo(focus);
+}
+
+/** goTo has what is typed next take the place of what stands in a field, as after a Tab. */
+function goTo(id: string): void {
+  const field = document.getElementById(id);
+  field?.focus();
+  if (field instanceof HTMLInputElement) field.select();
 }
 
 function add(): void {
@@ -175,6 +185,13 @@ function add(): void {
   all.push(following(all));
   noteTyped();
   again(idOf(all.length - 1, "length"));
+}
+
+/** anew puts an empty line in the place of all: the ribs of another boat. What stood there comes back by forgetting that. */
+function anew(): void {
+  [lines, wrong, refusals, opened] = [[emptyLine("1")], [], [], -1];
+  noteTyped();
+  again(idOf(0, "length"));
 }
 
 function remove(i: number): void {
@@ -194,8 +211,8 @@ function where(): { i: number; f: Typed } | null {
 function below(): void {
   const at = where();
   if (!at || !lines) return;
-  if (at.i + 1 < lines.length) document.getElementById(idOf(at.i + 1, at.f === "rib" ? "rib" : "length"))?.focus();
-  else add();
+  if (at.i + 1 >= lines.length) return add();
+  goTo(idOf(at.i + 1, at.f === "rib" ? "rib" : "length"));
 }
 
 function copyAbove(): void {
@@ -208,7 +225,7 @@ function copyAbove(): void {
 
 function readBack(): void {
   if (!lines) return;
-  answer(sumOf(lines), false);
+  answer(voiceless() ? `${sumOf(lines)}. ${words.noVoice}` : sumOf(lines), false);
   tryVoice([...lines.map((l) => words.readLine(l.rib, l.length)), sumOf(lines)].join(" "), 0);
 }
 
@@ -221,28 +238,39 @@ function forget(): void {
 async function takeTyped(): Promise<void> {
   if (!lines) return;
   const file = asFile(lines);
-  if ("mistakes" in file) {
-    [wrong, refusals] = [file.mistakes, []];
-    answer(before.refused, true);
-    const first = wrong[0];
-    return again(first && idOf(first.line, first.field));
-  }
-  await take(file.csv, lines.map((l) => l.rib));
+  if ("mistakes" in file) return refused(file.mistakes, []);
+  await take(file.csv, true);
 }
 
-/** take sends a table. Labels are those of its lines, for the mistakes that come back. */
-async function take(csv: string, labels: string[] = []): Promise<void> {
+/** refused shows what is wrong beside the lines, and the rest above them, and goes to the first of it. */
+function refused(beside: Mistake[], others: string[]): void {
+  [wrong, refusals] = [beside, others];
+  answer(before.refused, true);
+  const first = beside[0];
+  if (first && rest.some((f) => f === first.field)) opened = first.line;
+  again(first && idOf(first.line, first.field));
+  (first ? document.activeElement : form?.querySelector(".mistakes"))?.scrollIntoView({ block: "start" });
+}
+
+/** take sends a table: a file, or the lines as they were typed, beside which its mistakes then stand. */
+async function take(csv: string, fromLines = false): Promise<void> {
   const { problem, mistakes, body } = await sendTable("/api/ribs", csv);
   if (problem !== "") {
-    [wrong, refusals] = [[], readable(mistakes.length > 0 ? mistakes : [problem], labels)];
-    answer(before.refused, true);
-    return again();
+    const all = mistakes.length > 0 ? mistakes : [problem];
+    const ofLine = (m: string): boolean => fromLines && placed(m).line > 1;
+    return refused(all.filter(ofLine).map(beside), readable(all.filter((m) => !ofLine(m))));
   }
   isAnother();
   const n = (body as { ribs: number }).ribs;
-  const sum = labels.length > 0 ? sumOf(fromFile(csv)) : words.taken(n);
+  const sum = fromLines ? sumOf(fromFile(csv)) : words.taken(n);
   answer(words.taken(n), false);
   tryVoice(sum, 0);
+}
+
+/** beside is a mistake in the file that was made of the lines, at its line: the file has the heads of its columns above them. */
+function beside(mistake: string): Mistake {
+  const { line, column, says } = placed(mistake);
+  return { line: line - 2, field: fieldOf(column), says: inTheirUnits(says) };
 }
 
 /** isAnother drops what was typed: the box has another table. */

@@ -1,6 +1,8 @@
 // Putting right what was told: line by line, the last first. Everything after a line
 // is reckoned again by the daemon, which refuses what can't be.
 
+import { device } from "./device";
+import { side } from "./device-words";
 import { button, el, keyed } from "./dom";
 import { teller } from "./hold";
 import { lines, type Line } from "./log";
@@ -82,7 +84,7 @@ function line(l: Line): HTMLElement {
   const never = l.struckBy.length > 0;
   const state = never ? words.neverHappened : l.changes.length > 0 ? words.corrected : "";
   const open = chosen === l.id;
-  const toggle = button(open ? words.shut : words.change, () => { chosen = open ? "" : l.id; again(); }, { "aria-expanded": String(open) });
+  const toggle = button(open ? words.shut : words.change, () => { [chosen, refused] = [open ? "" : l.id, { id: "", says: "" }]; again(); }, { "aria-expanded": String(open) });
   return el("li", {},
     el("div", { class: "line" }, el("span", { class: "at" }, words.at(l.at)), " ",
       el("span", { class: "what" }, never ? el("s", {}, words.says(l.event)) : words.says(l.event), " ", state === "" ? null : el("b", {}, state)), toggle),
@@ -102,7 +104,7 @@ function ways(l: Line): Node[] {
   }
   if (l.event.kind === "fitted") {
     const mark: Mark = l.event.mark === "port" ? "starboard" : "port";
-    out.push(el("span", {}, words.was.fitted), teller(mark, () => say(l, { kind: "amended", of: l.id, mark }), { class: mark }));
+    out.push(el("span", {}, words.was.fitted), teller(side(mark, device().sides[mark]), () => say(l, { kind: "amended", of: l.id, mark }), { class: mark }));
   }
   if (l.changes.length > 0) out.push(teller(words.asTold, () => void undo(l, l.changes, words.asTold)));
   return out;

@@ -40,6 +40,9 @@ function put(text: string, bad: boolean): void {
   setText(part("b"), "");
   byID("answer").classList.toggle("bad", bad);
   byID("answer").hidden = false;
+  // It may lie over a button that is wanted, and goes at the end of a press, so that this does not go through to that.
+  byID("answer").onmousedown = (e) => e.preventDefault(); // a field keeps the focus
+  byID("answer").onclick = close;
 }
 
 function close(): void {

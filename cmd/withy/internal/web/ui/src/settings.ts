@@ -164,10 +164,11 @@ async function send(values: Record<string, Value | null>): Promise<void> {
   again();
 }
 
-/** refused shows the mistakes, and goes to the first field that has one. */
+/** refused shows the mistakes, and goes to the first field that has one, else to what no field has. */
 function refused(list: Setting[]): void {
   again();
   answer(before.refused, true);
   const first = list.find((s) => wrong.has(s.key));
   if (first) document.getElementById(idOf(first))?.focus();
+  else form?.querySelector(".mistakes")?.scrollIntoView({ block: "start" });
 }

@@ -23,7 +23,7 @@ export function paceAndHeat(root: HTMLElement, v: View): void {
 
 /** going says how ribs should follow one another, while any are to come. */
 function going(s: Status): string {
-  if (!hot(s)) return words.notHot;
+  if (!hot(s)) return s.dry?.pace_s === undefined ? words.notHot : words.byDryRun(s.dry.pace_s);
   return s.calls?.[0]?.do === "done" ? "" : words.rhythm(s.rhythm);
 }
 

@@ -26,6 +26,11 @@ export const difficulties: Difficulty[] = ["easy", "middling", "hard"];
 const lengths = { length: "length_mm", station: "station_mm", thickness: "thickness_mm", width: "width_mm" } as const;
 type LengthField = keyof typeof lengths;
 const lengthFields = Object.keys(lengths) as LengthField[];
+/** fieldOf is the field that a column of the file is typed in. */
+export function fieldOf(column: string): keyof Line {
+  return lengthFields.find((f) => lengths[f] === column) ?? (["stick", "boat", "bend", "meant"] as const).find((f) => f === column) ?? "rib";
+}
+
 const columns = ["rib", "length_mm", "station_mm", "thickness_mm", "width_mm", "stick", "boat", "bend", "meant"];
 
 /** emptyLine is a rib with nothing but its label. */

@@ -83,7 +83,8 @@ export function mistakesOf(mistakes: string[], settings: Setting[]): Map<string,
   const longestFirst = settings.map((s) => s.key).sort((a, b) => b.length - a.length);
   for (const m of mistakes) {
     const key = longestFirst.find((k) => names(m, k)) ?? "";
-    out.set(key, [...(out.get(key) ?? []), m]);
+    const says = key !== "" && m.startsWith(`${key}: `) ? m.slice(key.length + 2) : m; // beside its field it needs no name
+    out.set(key, [...(out.get(key) ?? []), says]);
   }
   return out;
 }

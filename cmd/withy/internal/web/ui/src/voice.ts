@@ -88,6 +88,11 @@ export function voiceKind(): VoiceKind {
   return english().some((voice) => voice.localService) ? "own" : "remote";
 }
 
+/** voiceless reports whether nothing would be heard of what is said now. */
+export function voiceless(): boolean {
+  return !allowed || !device().voice || voiceKind() === "none";
+}
+
 /** voiceFailed reports whether the voice did not speak when it last should have. */
 export function voiceFailed(): boolean {
   return failed;

@@ -92,6 +92,7 @@ export const steam = {
   title: "Pace and heat",
   gist: (s: Status) => [pace(s.pace), spare(s.heat)].filter((t) => t !== "").join(", "),
   notHot: "The box is not hot yet, so it has no pace.",
+  byDryRun: (s: number) => `The box is not hot yet. By the dry run you need ${clock(s)} from one rib to the next.`,
   rhythm: (r: Rhythm) => `${way(r)} every ${clock(r.interval_s)}${r.soak_s === undefined ? "" : `, so that each lies ${clock(r.soak_s)}`}.`,
   crew: (s: number) => `You pull one every ${clock(s)}.`,
   shortest: (h: Heat) => (h.shortest_interval_s > 0 ? `The boiler holds one rib every ${clock(h.shortest_interval_s)}, no faster.` : "The boiler holds no rib at all."),
@@ -133,7 +134,7 @@ export const pot = {
 const basis: Record<Water["basis"], string> = {
   "fill-unknown": "how much there is isn’t known",
   "switch": "the switch says there is enough, no more is known",
-  "fill": "reckoned from what you filled and what boils off",
+  "fill": "reckoned from what was told or the switch showed, and what boils off",
 };
 
 function pause(b: NonNullable<Water["break"]>): string {

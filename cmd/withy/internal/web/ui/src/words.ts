@@ -61,7 +61,8 @@ export function digits(c: Call, s: Status): { figure: string; label: string; lat
   if (c.do === "wait") {
     if (s.heat_off) return { figure: "off", label: "the heat is off", late: false };
     const left = s.warm_up.not_before_s - s.elapsed_s;
-    return left >= 1 ? { figure: clock(left), label: "warming, at least", late: false } : { figure: "…", label: "until both ends are level", late: false };
+    if (left >= 1) return { figure: clock(left), label: "warming, at least", late: false };
+    return { figure: "…", label: boiledDry(s) ? "until there is water again" : "until both ends are level", late: false };
   }
   return { figure: c.do === "hold" ? "break" : "done", label: "", late: false };
 }
@@ -74,8 +75,14 @@ function pullDigits(c: Call): { figure: string; label: string; late: boolean } {
   return { figure: clock(c.good_s), label: "pull, still good for", late: true };
 }
 
+/** boiledDry reports whether a box that was ready waits because its boiler is bare, by the best guess. */
+function boiledDry(s: Status): boolean {
+  return s.warm_up.ready_s !== undefined && s.water.dry_s !== undefined && s.water.dry_s <= 0;
+}
+
 /** warming says how far the box is on its way. */
 export function warming(s: Status): string {
+  if (boiledDry(s)) return "By the best guess the boiler is dry. Tell of the water once some is in it.";
   if (s.warm_up.first_steam_s === undefined) return "No steam at the ends yet.";
   return s.warm_up.level_s === undefined ? "Steam has come. The ends are not level yet." : "Both ends are level.";
 }

@@ -4,7 +4,7 @@ export { readDraft } from "../src/draft";
 export { takeRounds } from "../src/dry";
 export { joined } from "../src/keypad";
 export { measureIn } from "../src/measure";
-export { readable } from "../src/mistakes";
+export { inTheirUnits, readable } from "../src/mistakes";
 export { shown, typed, unitName } from "../src/quantity";
 export { beforeRun } from "../src/state";
 export * from "../src/table";

@@ -6,7 +6,7 @@ import { load } from "../load.mjs";
 // Each is a bundle of its own: those that share the units in use are loaded as one.
 const shared = await load("test/before-all.ts");
 const { measureIn, asFile, fromFile, following, emptyLine, nextLabel, inOwnUnits, total, withCell, typed, shown, unitName } = shared;
-const { asText, asValue, drafted, draftText, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft } = shared;
+const { asText, asValue, drafted, draftText, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft, inTheirUnits, fieldOf } = shared;
 
 function inUnits(units, run) {
   measureIn(units);
@@ -116,12 +116,27 @@ test("times, lists, switches and words are sent as they are meant", () => {
 test("a mistake stands at the setting whose whole key it names", () => {
   const settings = [{ key: "box.level" }, { key: "box.level_k" }];
   const shared = mistakesOf(["box.level_k: 90 is outside 1 to 50", "slots: none"], settings);
-  assert.deepEqual([...shared.keys()], ["box.level_k", ""]);
+  assert.deepEqual([...shared], [["box.level_k", ["90 is outside 1 to 50"]], ["", ["slots: none"]]]);
 });
 
-test("a mistake in a table says line, rib and column in the words of the page", () => {
-  assert.deepEqual(readable(['ribs:3: column "length_mm": "x" is no number', "ribs: no rib in it"], ["1", "F2"]),
-    ['Line 3, rib F2, length: "x" is no number', "ribs: no rib in it"]);
+test("a mistake in a file says line and column in the words of the page", () => {
+  assert.deepEqual(readable(['ribs:3: column "length_mm": "x" is no number', "ribs: no rib in it"]),
+    ['Line 3, length: "x" is no number', "ribs: no rib in it"]);
+});
+
+test("a length that is not allowed is told in the units of who typed it", () => {
+  assert.equal(inTheirUnits("991177 is outside 50 to 20000"), "991177 mm is outside 50 mm to 20000 mm.");
+  assert.equal(inTheirUnits("empty; a number from 50 to 20000 belongs here"), "empty; a number from 50 to 20000 belongs here");
+  measureIn("us");
+  try {
+    assert.equal(inTheirUnits("25.4 is outside 50.8 to 20320"), "1 in is outside 2 in to 800 in.");
+  } finally {
+    measureIn("metric");
+  }
+});
+
+test("a column of the file is found among the fields", () => {
+  assert.deepEqual(["length_mm", "thickness_mm", "bend", "rib"].map(fieldOf), ["length", "thickness", "bend", "rib"]);
 });
 
 test("test bends go out and come back", () => {

@@ -32,6 +32,12 @@ test("amended otherwise: the other outcome counts, the kind stays", () => {
   assert.deepEqual([line.event.kind, line.event.outcome, line.event.id], ["outcome", "supple", "3"]);
 });
 
+test("a crack that was none is not outside or inside", () => {
+  const cracked = { elapsed_s: 410, event: { id: "3", kind: "outcome", rib: "7", outcome: "cracked", where: "outside" } };
+  const [line] = lines([cracked, later("4", { kind: "amended", of: "3", outcome: "supple" })]);
+  assert.deepEqual([line.event.outcome, line.event.where], ["supple", undefined]);
+});
+
 test("an amendment that was struck does not count", () => {
   const [line] = lines([stiff, later("4", { kind: "amended", of: "3", outcome: "supple" }), later("5", { kind: "struck", of: "4" })]);
   assert.deepEqual([line.event.outcome, line.changes], ["stiff", []]);
