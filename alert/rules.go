@@ -118,7 +118,7 @@ var Rules = []Rule{
 		Consequence: "Nothing is known of the box; calls are guesses from here on.",
 		Do:          always("Time by the clock, keep to one port, one starboard.", "Check the plug and the cable."),
 		When: func(s *steambox.Status, _ string, _ bool) bool {
-			return !slices.ContainsFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.TempC != nil })
+			return !slices.ContainsFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.TempC != nil || p.Fault == steambox.OutToCalibrate })
 		},
 	},
 	{
@@ -135,7 +135,7 @@ var Rules = []Rule{
 		},
 		When: func(s *steambox.Status, on string, _ bool) bool {
 			i := slices.IndexFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.Name == on })
-			return i >= 0 && s.Probes[i].TempC == nil
+			return i >= 0 && s.Probes[i].TempC == nil && s.Probes[i].Fault != steambox.OutToCalibrate
 		},
 	},
 	{

@@ -88,17 +88,14 @@ func (f *calibrateFlags) run(cmd *cobra.Command) error {
 
 // truth is the boiling point here.
 func (f *calibrateFlags) truth(s settings) (calibrate.Truth, error) {
-	place, pa, source := calibrate.Pot, s.Box.PressurePa, calibrate.Altitude
+	place := calibrate.Pot
 	if *f.inBox {
 		place = calibrate.Box
 	}
-	if s.Box.Measured {
-		source = calibrate.Barometer
-	}
 	if f.limits.flags.Changed("pressure-pa") {
-		pa, source = *f.pressurePa, calibrate.Barometer
+		return calibrate.Boiling(place, *f.pressurePa, calibrate.Barometer)
 	}
-	return calibrate.Boiling(place, pa, source)
+	return truthAt(place, &s.Box)
 }
 
 // probeNames are what people call the probes; those the configuration doesn't name go by

@@ -74,8 +74,9 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if trouble := withOverlay(settings, &s.Box, &s.Units); trouble != "" {
 		more = append(more, trouble)
 	}
-	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
-	var beside []func(context.Context)
+	calibrator := newCalibrator(board, settings)
+	o := daemon.Options{Box: s.Box, Source: calibrator, Record: rec, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
+	beside := []func(context.Context){calibrator.Run}
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
 		if err != nil {

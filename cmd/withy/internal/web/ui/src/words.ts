@@ -130,6 +130,7 @@ const faults: Record<string, string> = {
   "other_chip": "another in its place",
   "denied": "may not be read",
   "busy": "taken by another program",
+  "calibrating": "out to be calibrated",
 };
 
 /** fault says why a probe has no temperature. */
