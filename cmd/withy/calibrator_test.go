@@ -149,9 +149,16 @@ func TestCalibratePot(t *testing.T) {
 	if most := <-hottest; most > 90 {
 		t.Errorf("the box was taken to be at %.1f °C", most)
 	}
-	d := c.settings.daemon
-	if err := d.Do(t.Context(), steambox.Event{ID: "note", Kind: steambox.Note, Text: "x"}); err != nil {
+	session, err := c.rec.Session(c.settings.daemon.View().Session)
+	if err != nil {
 		t.Fatal(err)
+	}
+	again, err := daemon.FoldAll(session.Box, c.rec.Entries(session.ID, 0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := again.Session.Box().Probes; !slices.Equal(got, box.Probes) {
+		t.Errorf("replayed it has %+v", got)
 	}
 	if next := stageAgain(t, c.data); !next.Probes[0].Calibrated || next.Probes[0].OffsetK != box.Probes[0].OffsetK {
 		t.Errorf("the next start has %+v", next.Probes)
