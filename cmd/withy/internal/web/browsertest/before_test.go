@@ -255,9 +255,9 @@ func TestCalibrateOnThePage(t *testing.T) {
 	p.wait(`document.querySelector("#phase").textContent.includes("ready")`)
 	p.press(".calibration", "They are tied in the box: begin")
 	p.wait(`document.querySelector(".calibration .is-kept, .calibration .is-doubted")`)
+	p.clean("over")
 	for _, size := range screens {
 		p.resize(size)
-		p.clean(size.name + ", over")
 		if wide := p.wider(size); len(wide) > 0 {
 			t.Errorf("on a %s: %q", size.name, wide)
 		}
