@@ -161,6 +161,23 @@ func TestEveryAlarmComesAndGoes(t *testing.T) {
 	}
 }
 
+// A probe that somebody has taken out to calibrate it is no fault; one that fails beside it
+// is.
+func TestProbesOutToCalibrate(t *testing.T) {
+	var w alert.Watch
+	s := hot()
+	for i := range s.Probes {
+		s.Probes[i].TempC, s.Probes[i].Fault = nil, steambox.OutToCalibrate
+	}
+	if a := up(&w, 0, 400, s); len(a) != 0 {
+		t.Errorf("out to be calibrated: %+v", a)
+	}
+	s.Probes[1].Fault = "absent"
+	if a := up(&w, 400, 60, s); len(a) != 1 || a[0].ID != alert.ProbeFailed || a[0].On != "door" {
+		t.Errorf("one of them unplugged: %+v", a)
+	}
+}
+
 // The life of an alarm: each state and input, by ISA-18.2 as quoted in public
 // texts, in the words that people meet.
 func TestLife(t *testing.T) {

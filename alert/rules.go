@@ -186,7 +186,7 @@ var Rules = []Rule{
 		Within:      5 * time.Minute,
 		Do:          always("Time by the clock, keep to one port, one starboard.", "Check the plug and the cable."),
 		When: func(s *steambox.Status, _ Subject) bool {
-			return !slices.ContainsFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.TempC != nil })
+			return !slices.ContainsFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.TempC != nil || p.Fault == steambox.OutToCalibrate })
 		},
 	},
 	{
@@ -207,7 +207,7 @@ var Rules = []Rule{
 		},
 		When: func(s *steambox.Status, last Subject) bool {
 			i := slices.IndexFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.Name == last.On })
-			return i >= 0 && s.Probes[i].TempC == nil
+			return i >= 0 && s.Probes[i].TempC == nil && s.Probes[i].Fault != steambox.OutToCalibrate
 		},
 	},
 	{

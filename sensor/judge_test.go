@@ -205,7 +205,7 @@ func TestFaultKindNames(t *testing.T) {
 		}
 		names = append(names, k.String())
 	}
-	want := strings.Fields("absent empty checksum power_on low_power out_of_range shorted stuck timeout malformed unreadable pending open_wire to_ground to_supply other_chip denied busy")
+	want := strings.Fields("absent empty checksum power_on low_power out_of_range shorted stuck timeout malformed unreadable pending open_wire to_ground to_supply other_chip denied busy calibrating")
 	if !slices.Equal(names, want) {
 		t.Errorf("kinds are %q", names)
 	}

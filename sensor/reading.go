@@ -147,8 +147,10 @@ const (
 	Denied
 	// Busy: another program or driver holds it.
 	Busy
+	// Calibrating: it is out of the box, to be calibrated; what it reads is not of the box.
+	Calibrating
 
-	lastKind = Busy
+	lastKind = Calibrating
 )
 
 var kindNames = [...]string{
@@ -156,7 +158,7 @@ var kindNames = [...]string{
 	LowPower: "low_power", OutOfRange: "out_of_range", Shorted: "shorted", Stuck: "stuck",
 	Timeout: "timeout", Malformed: "malformed", Unreadable: "unreadable", Pending: "pending",
 	OpenWire: "open_wire", ToGround: "to_ground", ToSupply: "to_supply", OtherChip: "other_chip",
-	Denied: "denied", Busy: "busy",
+	Denied: "denied", Busy: "busy", Calibrating: "calibrating",
 }
 
 // FaultKinds returns every kind there is, for instance to show a counter of each.

@@ -216,3 +216,7 @@ type ProbeSample struct {
 	MilliC int32
 	Fault  string // kind of fault; "" for a good reading
 }
+
+// OutToCalibrate is the Fault of a probe that somebody has taken out of the box to
+// calibrate it.
+const OutToCalibrate = "calibrating"

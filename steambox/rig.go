@@ -176,12 +176,15 @@ func (s *Session) has(item RigItem) bool {
 	return true
 }
 
-// rigProbes is wrong while one can't be read, and open while one is as it was bought.
+// rigProbes is wrong while one can't be read, and open while one is as it was bought or
+// out to be calibrated.
 func (s *Session) rigProbes() RigState {
 	state := RigGood
 	for i := range s.box.Probes {
-		switch {
-		case !s.Began || s.Probes[i].Fault != "":
+		switch fault := s.Probes[i].Fault; {
+		case fault == OutToCalibrate:
+			state = RigOpen
+		case !s.Began || fault != "":
 			return RigWrong
 		case !s.box.Probes[i].Calibrated:
 			state = RigOpen

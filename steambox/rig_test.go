@@ -33,6 +33,24 @@ func TestRigIsTold(t *testing.T) {
 	}
 }
 
+// Out to be calibrated a probe is neither good nor faulty.
+func TestRigProbesOut(t *testing.T) {
+	for fault, want := range map[string]steambox.RigState{"": steambox.RigGood, "absent": steambox.RigWrong, steambox.OutToCalibrate: steambox.RigOpen} {
+		b := testBox()
+		for i := range b.Probes {
+			b.Probes[i].Calibrated = true
+		}
+		s, err := steambox.NewSession(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Sample(0, steambox.Sample{Probes: slices.Repeat([]steambox.ProbeSample{{MilliC: 15000, Fault: fault}}, len(b.Probes))})
+		if got := rigOf(s, steambox.RigProbes); got != want {
+			t.Errorf("fault %q: %s, want %s", fault, got, want)
+		}
+	}
+}
+
 // The rig check of a box follows its boiler: no breaker for a flame without a kettle
 // on the mains, no kettle for a tank that is shut.
 func TestRigFollowsTheBoiler(t *testing.T) {

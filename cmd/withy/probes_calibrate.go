@@ -88,17 +88,14 @@ func (f *calibrateFlags) run(cmd *cobra.Command) error {
 
 // truth is the boiling point here.
 func (f *calibrateFlags) truth(s settings) (calibrate.Truth, error) {
-	place, pa, source := calibrate.Pot, s.Box.PressurePa, calibrate.Altitude
+	place := calibrate.Pot
 	if *f.inBox {
 		place = calibrate.Box
 	}
-	if s.Box.Measured {
-		source = calibrate.Barometer
-	}
 	if f.limits.flags.Changed("pressure-pa") {
-		pa, source = *f.pressurePa, calibrate.Barometer
+		return calibrate.Boiling(place, *f.pressurePa, calibrate.Barometer)
 	}
-	return calibrate.Boiling(place, pa, source)
+	return truthAt(place, &s.Box)
 }
 
 // probeNames are what people call the probes; those the configuration doesn't name go by
@@ -139,27 +136,24 @@ func (w *calibrating) run(ctx context.Context) error {
 
 // bathe waits until the probes rest in one place, and keeps how far each is off.
 func (w *calibrating) bathe(ctx context.Context, t calibrate.Truth) error {
-	fmt.Fprintln(w.out, words.Bath(t, w.units))
-	read, err := w.atRest(ctx, t)
+	for _, says := range append(words.BathCautions(t), words.Bath(t, w.units)) {
+		fmt.Fprintln(w.out, says)
+	}
+	bath, err := w.atRest(ctx, t)
 	if err != nil {
 		return w.explain(ctx, err)
 	}
-	offsets, doubts := calibrate.Compare(t, read)
-	for _, d := range doubts {
+	for _, d := range bath.Doubts() {
 		fmt.Fprintln(w.out, words.Doubt(t, d, w.nameOf(d.ID), w.units))
 	}
-	if len(doubts) == 0 && w.apart(t) {
-		fmt.Fprintln(w.out, words.NotTogether)
-		return errWrong
-	}
-	if len(doubts) > 0 {
+	if bath.State() == calibrate.Doubted {
 		fmt.Fprintln(w.out, words.NothingKept)
 		return errWrong
 	}
-	if err := w.print(offsets); err != nil {
+	if err := w.print(bath.Offsets()); err != nil {
 		return err
 	}
-	if err := w.keep(w.data, calibration.Record{Bath: &calibration.Bath{Truth: t, Probes: offsets}}, w.now()); err != nil {
+	if err := w.keep(w.data, calibration.Record{Bath: &calibration.Bath{Truth: t, Probes: bath.Offsets()}}, w.now()); err != nil {
 		return err
 	}
 	fmt.Fprintln(w.out, words.Bathed(t))
@@ -167,36 +161,29 @@ func (w *calibrating) bathe(ctx context.Context, t calibrate.Truth) error {
 }
 
 // atRest waits until the probes rest, near where they should be.
-func (w *calibrating) atRest(ctx context.Context, t calibrate.Truth) ([]calibrate.Reading, error) {
+func (w *calibrating) atRest(ctx context.Context, t calibrate.Truth) (*calibrate.Bath, error) {
 	w.stage()
-	told := false
-	for {
+	bath, told := calibrate.NewBath(t, w.ids, w.limitS), false
+	for bath.State() == calibrate.Watched {
 		if err := w.next(ctx, calibrate.Calm); err != nil {
 			return nil, err
 		}
-		c, ok := w.rests(calibrate.Calm)
-		if !ok {
-			continue
-		}
-		read := make([]calibrate.Reading, len(c))
-		for i := range c {
-			read[i] = calibrate.Reading{ID: w.ids[i], C: c[i]}
-		}
-		if !calibrate.Elsewhere(t, read) {
-			return read, nil
-		}
-		if !told {
+		bath.Take(momentOf(w.atS, w.latest, w.door))
+		if bath.Away() && !told {
 			told = true
 			fmt.Fprintln(w.out, words.NotThere(t))
 		}
 	}
+	return bath, nil
 }
 
-// apart reports whether two probes that should hang together in the box warmed up one
-// after the other.
-func (w *calibrating) apart(t calibrate.Truth) bool {
-	last := len(w.traces) - 1
-	return t.Place == calibrate.Box && last > 0 && calibrate.Swapped(w.traces[0], w.traces[last], w.openedS) != calibrate.Untold
+// momentOf is what probes and the door say, for a bath.
+func momentOf(atS float64, probes []sensor.Reading, door sensor.Contact) calibrate.Moment {
+	m := calibrate.Moment{AtS: atS, DoorOpen: door == sensor.Open}
+	for _, r := range probes {
+		m.Said = append(m.Said, calibrate.Said{Sample: calibrate.Sample{AtS: r.At.Seconds(), C: float64(r.Temp)}, Silent: r.Fault != nil})
+	}
+	return m
 }
 
 func (w *calibrating) nameOf(id string) string {

@@ -16,11 +16,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/crew"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/stage"
 	"withy/sensor/rehearsed"
 	"withy/steambox/rehearsal"
+	"withy/steambox/words"
 )
 
 // rehearseFlags are the verb's flags.
@@ -118,11 +120,18 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	}
 	behind := stage.New(box, filepath.Join(f.data, worldFile), log)
 	settings, told := &settingPage{data: f.data}, stage.Settings(world)
+	kept, damaged := calibration.Load(f.data)
+	kept.Apply(&told)
+	if damaged != nil {
+		troubles = append(troubles, words.DamagedCalibration(damaged))
+	}
+	calibrator := newCalibrator(box, settings)
+	calibrator.carry = behind.Carry
 	if trouble := withOverlay(settings, &told, &units); trouble != "" {
 		troubles = append(troubles, trouble)
 	}
 	d, err := daemon.New(daemon.Options{
-		Box: told, Source: box, Record: rec, Unkept: rec == nil, Units: units, Speed: f.speed, Troubles: troubles,
+		Box: told, Source: calibrator, Record: rec, Unkept: rec == nil, Units: units, Speed: f.speed, Troubles: troubles,
 		Done: behind.Follow, Log: log,
 	})
 	if err != nil {
@@ -130,7 +139,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	}
 	url := "http://" + listener.Addr().String()
 	fmt.Fprintf(cmd.OutOrStdout(), "Rehearsal %q, %g times as fast as life. The page is at %s/\nStop with Ctrl-C.\n", f.scenario, f.speed, url)
-	beside := []func(context.Context){behind.Keep, tend(rec, logConfig{}, log)}
+	beside := []func(context.Context){behind.Keep, calibrator.Run, tend(rec, logConfig{}, log)}
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
 	}

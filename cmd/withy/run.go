@@ -79,10 +79,11 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if trouble := withOverlay(settings, &s.Box, &s.Units); trouble != "" {
 		more = append(more, trouble)
 	}
-	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Unkept: rec == nil, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Timed: sensor.ClockKnown, Troubles: append(troubles, more...), Log: log}
+	calibrator := newCalibrator(board, settings)
+	o := daemon.Options{Box: s.Box, Source: calibrator, Record: rec, Unkept: rec == nil, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Timed: sensor.ClockKnown, Troubles: append(troubles, more...), Log: log}
 	supervisor := newSupervisor(log)
 	o.Swept = supervisor.Swept
-	beside := []func(context.Context){tend(rec, s.Log, log), supervisor.run}
+	beside := []func(context.Context){tend(rec, s.Log, log), supervisor.run, calibrator.Run}
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
 		if err != nil {

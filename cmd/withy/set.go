@@ -17,6 +17,7 @@ import (
 	"strings"
 	"sync"
 
+	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/web"
@@ -141,9 +142,10 @@ type settingPage struct {
 	baseUnits measure.Units
 	told      map[string]bool // keys that stand in the configuration file
 
-	mu   sync.Mutex
-	set  overlay
-	last string // id of the change that made it so
+	calibrator *calibrator // nil: none
+	mu         sync.Mutex
+	set        overlay
+	last       string // id of the change that made it so
 }
 
 // withOverlay puts what was set on the page into the box that the daemon is to begin
@@ -250,6 +252,25 @@ func (p *settingPage) take(ctx context.Context, id string, next overlay, units m
 	}
 	p.set, p.last = next, id
 	return errors.Join(err, next.keep(p.data))
+}
+
+// recalibrate puts what is on record of the probes in use.
+func (p *settingPage) recalibrate(ctx context.Context, id string, kept calibration.Kept) error {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	kept.Apply(&p.base)
+	return p.daemon.Set(ctx, id, func(b *steambox.Box) error {
+		kept.Apply(b)
+		return b.Check()
+	}, p.daemon.View().Units)
+}
+
+// Calibrator returns what calibrates the probes; nil where nothing does.
+func (p *settingPage) Calibrator() web.Calibrator {
+	if p.calibrator == nil {
+		return nil
+	}
+	return p.calibrator
 }
 
 // Ribs returns the rib table in use.

@@ -204,6 +204,13 @@ func (b *Box) SetFire(on bool) {
 	b.world.SetFire(on)
 }
 
+// CarryTips carries the tips of the probes somewhere.
+func (b *Box) CarryTips(to rehearsal.Tips) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.world.CarryTips(to)
+}
+
 // Delay draws how long the crew takes over something.
 func (b *Box) Delay(t rehearsal.Task) time.Duration {
 	b.mu.Lock()

@@ -25,6 +25,9 @@ const (
 	Ice Place = "ice" // melting, crushed, stirred with a little water
 )
 
+// Places lists them, the best first.
+var Places = []Place{Pot, Box, Ice}
+
 // Source says where the pressure that a boiling point was reckoned from came from.
 type Source string
 

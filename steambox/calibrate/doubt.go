@@ -21,6 +21,8 @@ const (
 	WakesUp
 	// TooWide: two probes in one place are farther apart than sound ones can be.
 	TooWide
+	// NotTogether: they hang apart in the box, since one warmed up well before the other.
+	NotTogether
 )
 
 // What a sound probe stays within. The DS18B20 is good to ±2 K near boiling and

@@ -56,6 +56,7 @@ type state struct {
 	Box     box
 	Wind    wind
 	Probes  [probeCount]probe
+	Tips    Tips
 	Pieces  []*piece // every rib that was ever in the box, in that order
 	Windows map[string]*Window
 	Fitter  Fitter
@@ -104,12 +105,39 @@ func (w *World) tick() {
 func (s *state) watch(dt float64) {
 	for i := range s.Probes {
 		p := &s.Probes[i]
-		p.follow(dt, float64(s.Box.at(p.Shown.X)))
+		p.follow(dt, s.tipIn(p))
 		if s.Ticked%probeEvery == 0 {
 			p.measure(s.Ticked, s.Dice)
 		}
 	}
 }
+
+// Tips is where somebody has carried the tips of the probes.
+type Tips int
+
+// At first they hang at their ends.
+const (
+	AtTheirEnds Tips = iota
+	InAPot           // of boiling water
+	InIce
+	TiedInTheBox // half way along
+)
+
+// tipIn is what surrounds a probe's tip, °C.
+func (s *state) tipIn(p *probe) float64 {
+	switch s.Tips {
+	case InAPot:
+		return s.around().boilC
+	case InIce:
+		return 0
+	case TiedInTheBox:
+		return float64(s.Box.at(boxM / 2))
+	}
+	return float64(s.Box.at(p.Shown.X))
+}
+
+// CarryTips carries the tips of the probes somewhere; they follow as slowly as ever.
+func (w *World) CarryTips(to Tips) { w.s.Tips = to }
 
 // around returns what surrounds the box. The air is saturated at the shop's
 // temperature: that little vapour spares the box a second kind of gas.

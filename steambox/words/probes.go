@@ -46,9 +46,23 @@ func Bath(t calibrate.Truth, u measure.Units) string {
 	case calibrate.Ice:
 		return "Tie the tips together and put them into crushed ice with a little water. Stir now and then; keep the joints dry."
 	case calibrate.Box:
-		return "Tie the tips together at rib height in the box, in the last minutes of warm-up. Leave the vent and drain open. " + boilsAt(t, u)
+		return "Tie the tips together at rib height while the box is cold, and begin in the last minutes of warm-up. Leave the vent and drain open. " + boilsAt(t, u)
 	}
 	return "Tie the tips together and hang them into an open pot at a rolling boil: tips only, the cable joints dry, not on the bottom. " + boilsAt(t, u)
+}
+
+// BathCautions says what to beware of where the tips are. Common practice, no source.
+func BathCautions(t calibrate.Truth) []string {
+	switch t.Place {
+	case calibrate.Ice:
+		return nil
+	case calibrate.Box:
+		return []string{"Steam scalds: never reach into the hot box for them. Heat off first, stand to the hinge side, let the steam out; dry gloves."}
+	}
+	return []string{
+		"Boiling water scalds: stand the pot where nobody knocks it over, keep the cables clear of the flame, and take the tips by tongs or dry gloves.",
+		"A burner stands outdoors or with the doors open, and is never left alone.",
+	}
 }
 
 func boilsAt(t calibrate.Truth, u measure.Units) string {
@@ -78,6 +92,30 @@ func Bathed(t calibrate.Truth) string {
 	return "Done, take them out with tongs."
 }
 
+// What is said of a calibration on the page.
+const (
+	WatchingTips     = "The tips are watched until all have been at rest for three minutes. Nothing need be pressed."
+	TipsOut          = "What they read is not taken for the box until they hang in it again."
+	KeepingThem      = "Found. It is being kept."
+	KeptAndInUse     = "Kept, and in use."
+	KeptForThePot    = "Kept. It counts once they have been in boiling water too."
+	KeptForLater     = "Kept, but not in use yet: it is from the next start on."
+	RibWentIn        = "A rib went in, so it was stopped. Nothing is kept of this."
+	RibIsIn          = "A rib is in the box: the probes are needed there. Calibrate once the box is empty."
+	CalibrationGoes  = "A calibration is going on already: stop that one first."
+	NoCalibrationNow = "No calibration is going on, and the probes hang in the box."
+)
+
+// NotAtRest says that the tips never rested where they should, in the time they had.
+func NotAtRest(limitS float64) string {
+	return fmt.Sprintf("Not at rest there after %s. Nothing is kept of this.", Clock(limitS))
+}
+
+// CantKeep says why a calibration can't be kept.
+func CantKeep(err error) string {
+	return fmt.Sprintf("A calibration can't be kept here: %v.", err)
+}
+
 // Doubt says why a calibration is not kept, of a probe by its name; empty for all.
 func Doubt(t calibrate.Truth, d calibrate.Doubt, name string, u measure.Units) string {
 	do := "Is it a rolling boil, and is the pressure that of this place?"
@@ -90,6 +128,8 @@ func Doubt(t calibrate.Truth, d calibrate.Doubt, name string, u measure.Units) s
 	switch d.Kind {
 	case calibrate.WakesUp:
 		return fmt.Sprintf("%s gives %s to the digit: what it wakes up with, not what it measures. Check its supply wire.", name, u.Temperature(85, 0))
+	case calibrate.NotTogether:
+		return "One tip rose well before the other: they do not hang together. Tie them together."
 	case calibrate.TooWide:
 		return fmt.Sprintf("The probes are %s apart: sound ones are not. Do their tips touch, all at one depth?", u.Difference(d.K, 1))
 	}
@@ -102,7 +142,6 @@ func Doubt(t calibrate.Truth, d calibrate.Doubt, name string, u measure.Units) s
 
 // What is said in the course of a calibration or a survey.
 const (
-	NotTogether = "One tip rose well before the other: they do not hang together. Nothing is kept; tie them together."
 	NothingKept = "Nothing is kept of this."
 	Stopped     = "Stopped. What was kept before stays as it is."
 	NoneWarmed  = "None rose by itself. Hold the tip of one alone in a warm hand; --timeout gives it longer."

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"withy/steambox"
@@ -111,8 +112,11 @@ func rigProbes(state steambox.RigState, s *steambox.Status, u measure.Units) (st
 	case steambox.RigGood:
 		return "All read, and all were calibrated.", nil
 	case steambox.RigOpen:
+		if slices.ContainsFunc(s.Probes, func(p steambox.ProbeAt) bool { return p.Fault == steambox.OutToCalibrate }) {
+			return "They are out of the box, to be calibrated.", []string{"Hang them back in the box afterwards, each at its own end."}
+		}
 		return fmt.Sprintf("All read, but not all were calibrated: as bought they may be %s off near boiling, and the ends can’t be told apart.", u.Difference(2, 0)),
-			[]string{"Hang their tips together in an open pot at a rolling boil and let “probes calibrate” watch them, or together at rib height in the last minutes of warm-up."}
+			[]string{"Tie their tips together in an open pot at a rolling boil, or at rib height for the last minutes of warm-up, and have them watched: “Calibrate the probes”."}
 	}
 	var silent []string
 	for _, p := range s.Probes {

@@ -93,10 +93,19 @@ func (b *Bath) check() error {
 	errs = append(errs, within("bath.true_c", float64(b.C), lo, hi))
 	for i, p := range b.Probes {
 		key := fmt.Sprintf("bath.probes[%d]", i)
-		errs = append(errs, sensor.CheckProbe(p.ID), within(key+".off_k", p.OffK, -off, off),
+		errs = append(errs, checkID(p.ID), within(key+".off_k", p.OffK, -off, off),
 			within(key+".read_c", p.ReadC, lo-off, hi+off))
 	}
 	return errors.Join(errs...)
+}
+
+// checkID returns a mistake in the id of a probe. Those of a rehearsal have none, and go by
+// their names, which are plain words.
+func checkID(id string) error {
+	if id != "" && strings.Trim(id, "abcdefghijklmnopqrstuvwxyz") == "" {
+		return nil
+	}
+	return sensor.CheckProbe(id)
 }
 
 func (s *Survey) check() error {

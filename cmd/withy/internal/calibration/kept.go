@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -60,10 +61,12 @@ func (p Probe) Line() (line calibrate.Line, ok bool) {
 }
 
 // Apply puts what the records know of a box in the place of what its configuration
-// says. Ice without boiling changes nothing.
+// says. Ice without boiling changes nothing. A probe of a rehearsal has no id and goes by
+// its name.
 func (k Kept) Apply(b *steambox.Box) {
+	b.Probes = slices.Clone(b.Probes) // others may be reading the ones that were there
 	for i := range b.Probes {
-		p := k.Probe(b.Probes[i].ID)
+		p := k.Probe(cmp.Or(b.Probes[i].ID, b.Probes[i].Name))
 		if line, ok := p.Line(); ok {
 			b.Probes[i].OffsetK, b.Probes[i].IceK, b.Probes[i].Calibrated = line.OffsetK, line.IceK, true
 		}

@@ -15,6 +15,7 @@ import (
 
 	"withy/sensor/rehearsed"
 	"withy/steambox"
+	"withy/steambox/calibrate"
 	"withy/steambox/rehearsal"
 	"withy/steambox/soak"
 	"withy/steambox/window"
@@ -106,6 +107,14 @@ func (s *Stage) Follow(e steambox.Event) {
 		s.log.Warn("the rehearsal box would not", "kind", string(e.Kind), "err", err)
 	}
 	s.keep()
+}
+
+// Carry carries the tips of the probes to where they are calibrated, "" back to their
+// ends.
+func (s *Stage) Carry(place calibrate.Place) {
+	s.box.CarryTips(map[calibrate.Place]rehearsal.Tips{
+		calibrate.Pot: rehearsal.InAPot, calibrate.Box: rehearsal.TiedInTheBox, calibrate.Ice: rehearsal.InIce,
+	}[place])
 }
 
 // slotIndex counts a slot's letter from A.

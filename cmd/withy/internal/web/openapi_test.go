@@ -51,7 +51,7 @@ func TestEveryRouteIsDescribed(t *testing.T) {
 	if described != len(served) {
 		t.Errorf("described are %v", slices.Sorted(maps.Keys(paths)))
 	}
-	for _, path := range []string{"/", "/metrics", "/healthz", "/api/status", "/api/events", "/api/event", "/api/trace", "/api/plan", "/plan", "/report", "/api/settings", "/api/ribs", "/api/bends", "/api/openapi.json"} {
+	for _, path := range []string{"/", "/metrics", "/healthz", "/api/status", "/api/events", "/api/event", "/api/trace", "/api/plan", "/plan", "/report", "/api/settings", "/api/ribs", "/api/bends", "/api/calibration", "/api/openapi.json"} {
 		at(t, paths, path)
 	}
 }

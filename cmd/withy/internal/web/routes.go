@@ -64,6 +64,9 @@ func (s *server) routes(metrics http.Handler) []route {
 	out = append(out, s.historyRoutes()...)
 	if s.settings != nil {
 		out = append(out, s.settingRoutes()...)
+		if s.settings.Calibrator() != nil {
+			out = append(out, s.calibrationRoutes()...)
+		}
 	}
 	doc := route{method: "GET", path: "/api/openapi.json", does: "This description.",
 		answers: []reply{{http.StatusOK, "OpenAPI 3.1.", asJSON, nil}}}

@@ -53,6 +53,8 @@ type Settings interface {
 	SetBends(ctx context.Context, id string, table []byte) (int, error)
 	// TablesSet reports which of the two tables were set, and so can be taken back.
 	TablesSet() (ribs, bends bool)
+	// Calibrator returns what calibrates the probes; nil where nothing does.
+	Calibrator() Calibrator
 }
 
 // MistakesError is all that is wrong with what somebody wants to set, each with its

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"withy/steambox"
+	"withy/steambox/calibrate"
 )
 
 // told is settings that take what they are told, or refuse it.
@@ -16,6 +17,7 @@ type told struct {
 	table   string
 	back    bool // a table was taken back
 	refusal error
+	place   calibrate.Place // of the calibration; "" where it was ended
 }
 
 func (o *told) List() []Setting {
@@ -29,6 +31,8 @@ func (o *told) Set(_ context.Context, _ string, values map[string]any) error {
 
 func (o *told) Ribs() []byte  { return []byte("rib,length_mm\n1,1100\n") }
 func (o *told) Bends() []byte { return []byte("exposure_min,outcome\n2.6,supple\n") }
+
+func (o *told) Calibrator() Calibrator { return o }
 
 func (o *told) TablesSet() (ribs, bends bool) { return true, false }
 

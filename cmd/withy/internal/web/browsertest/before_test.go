@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"net/http"
 	"os/exec"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"testing"
 
 	"withy/cmd/withy/internal/web"
+	"withy/steambox/measure"
 )
 
 // plain is a box at which nothing can be set: the daemon alone, without the program
@@ -26,6 +28,7 @@ func (plain) Ribs() []byte                                          { return []b
 func (plain) SetRibs(context.Context, string, []byte) (int, error)  { return 0, nil }
 func (plain) Bends() []byte                                         { return []byte("exposure_min,outcome\n") }
 func (plain) TablesSet() (ribs, bends bool)                         { return false, false }
+func (plain) Calibrator() web.Calibrator                            { return nil }
 func (plain) SetBends(context.Context, string, []byte) (int, error) { return 0, nil }
 
 // rehearse starts the program itself on a rehearsal that nobody crews, and returns
@@ -214,6 +217,53 @@ func TestBeforeInInches(t *testing.T) {
 	// 46.4375 in of 25.4 mm (NIST SP 811, appendix B.8) are 1179.5125 mm.
 	if table := strings.Split(asked(t, url+"/api/ribs"), "\n"); !strings.Contains(table[1], ",1179.51,") {
 		t.Errorf("the table: %q", table[:3])
+	}
+}
+
+// The probes are calibrated on the page, with nothing but the page: first both tips in a
+// boiling pot while the box is not taken to be as hot, then tied together in the box at the
+// end of its warm-up. The rehearsal carries them there.
+func TestCalibrateOnThePage(t *testing.T) {
+	url := rehearse(t, "--speed", "200")
+	p := browser(t).open(t, phone, url)
+	p.look("light")
+	p.step("The rig", `document.querySelector("#calibrate")`)
+	p.eval(`document.querySelector("#calibrate").click()`, nil)
+	p.wait(`document.querySelector("#calibrate-pot")`)
+	p.clean("where the tips can be")
+	p.press(".calibration", "They are in the pot: begin")
+	p.wait(`document.querySelector(".calibration .reads td") && document.querySelector("#phase").textContent.includes("out to be calibrated")`)
+	p.clean("watched")
+	p.wait(`document.querySelector(".calibration .is-kept")?.textContent.startsWith("Kept, and in use.")`)
+	var shown []string
+	p.eval(`[...document.querySelectorAll(".calibration .reads td:last-child")].map((td) => td.textContent)`, &shown)
+	var c web.Calibration
+	if err := json.Unmarshal([]byte(asked(t, url+"/api/calibration")), &c); err != nil {
+		t.Fatal(err)
+	}
+	for i, probe := range c.Probes {
+		// The rehearsal's probes are within 0.2 K, and read in steps of 1/16 K.
+		if probe.AddK == nil || math.Abs(*probe.AddK) > 0.2+1.0/16 || shown[i] != measure.Metric.Offset(*probe.AddK, 2) {
+			t.Errorf("%+v, on the page %q", probe, shown[i])
+		}
+	}
+	if c.Out {
+		p.press(".calibration", "They hang in the box again")
+	}
+	p.wait(`!document.querySelector("#phase").textContent.includes("calibrated") && !document.querySelector("#calibrate-end")`)
+
+	p.wait(`document.querySelector("#phase").textContent.includes("ready")`)
+	p.press(".calibration", "They are tied in the box: begin")
+	p.wait(`document.querySelector(".calibration .is-kept, .calibration .is-doubted")`)
+	p.clean("over")
+	for _, size := range screens {
+		p.resize(size)
+		if wide := p.wider(size); len(wide) > 0 {
+			t.Errorf("on a %s: %q", size.name, wide)
+		}
+	}
+	if said := p.console(); len(said) > 0 {
+		t.Errorf("on the console: %q", said)
 	}
 }
 

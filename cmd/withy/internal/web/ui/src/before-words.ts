@@ -1,7 +1,8 @@
 // What the page says of all that comes before the run, in the words of the shed.
 
 import { screen } from "./device-words";
-import { degrees, length, litres, measuredIn } from "./measure";
+import type { CalibratedProbe, Calibration, Place } from "./calibrate";
+import { degrees, length, litres, measuredIn, offset } from "./measure";
 import type { Step } from "./fold";
 import type { Plan, PlanCut, PlanRib } from "./plan";
 import type { Difficulty, Dry, Outcome, RigItem, Sound } from "./state";
@@ -36,6 +37,26 @@ export const rig = {
   play: "Sound it",
   plays: "Sounded. Was it heard at the boat?",
   heardThere: "Heard it at the boat, with the burner roaring? Then say so.",
+};
+
+export const calibration = {
+  title: "Calibrate the probes",
+  intro: "What each reads where the truth is known is kept, dated, and added to it from then on. Choose where the tips are:",
+  again: "To do it again, or elsewhere, choose where the tips are:",
+  places: { pot: "In a boiling pot: the best", box: "At rib height in the box", ice: "In melting ice, before the pot" } satisfies Record<Place, string>,
+  begin: { pot: "They are in the pot: begin", box: "They are tied in the box: begin", ice: "They are in the ice: begin" } satisfies Record<Place, string>,
+  begun: "Begun. The tips are watched.",
+  stop: "Stop, keep nothing",
+  stopped: "Stopped. Nothing was kept.",
+  back: "They hang in the box again",
+  isBack: "Told: they hang in the box again.",
+  table: (c: Calibration) => (c.state === "watching" ? `After ${clock(c.since_s)}` : "What was found"),
+  columns: (c: Calibration) => (c.state === "kept" ? ["probe", "read", "added from now on"] : c.state === "doubted" ? ["probe", "read"] : ["probe", "reads", "tip"]),
+  row: (c: Calibration, p: CalibratedProbe) => {
+    const reads = p.temp_c === undefined ? "nothing" : degrees(p.temp_c, 2);
+    if (c.state === "kept") return [p.name, reads, p.add_k === undefined ? "" : offset(p.add_k)];
+    return c.state === "doubted" ? [p.name, reads] : [p.name, reads, p.rests ? "at rest" : "not at rest yet"];
+  },
 };
 
 function wrongOf(items: RigItem[]): string {

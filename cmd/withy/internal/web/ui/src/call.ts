@@ -69,7 +69,7 @@ function figures(root: Element, text: string, label: string, late: boolean): voi
 }
 
 function sentence(v: View): string {
-  return v.status.phase === "blind" ? words.blind : (v.says?.[0] ?? "");
+  return v.status.phase === "blind" ? words.blindly(v.status) : (v.says?.[0] ?? "");
 }
 
 /** plain reports whether the large type says all that the sentence does. */

@@ -35,7 +35,7 @@ import { speaks } from "./voice";
 import { corrections, pieces, wait } from "./wait";
 import { wait as words } from "./wait-words";
 import { water } from "./water";
-import { page, phases } from "./words";
+import { page, phase } from "./words";
 
 let newest: View | null = null;
 
@@ -53,7 +53,7 @@ function show(v: View): void {
   measure(v);
   guard(s);
   setText(byID("name"), [s.box, s.boat].filter((n) => n !== "").join(", ") || "Withy");
-  setText(byID("phase"), phases[s.phase]);
+  setText(byID("phase"), phase(s));
   rehearsal(s.rehearsal, v.speed);
   alarms(v);
   call(v);

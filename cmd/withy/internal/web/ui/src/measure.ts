@@ -47,6 +47,12 @@ export function difference(k: number, decimals = 1): string {
   return now === "us" ? `${decimal(k * fahrenheit, decimals)} °F` : `${decimal(k, decimals)} K`;
 }
 
+/** offset says what is added to a temperature, with its sign. */
+export function offset(k: number, decimals = 2): string {
+  const said = difference(k, decimals);
+  return said.startsWith("-") ? said : `+${said}`;
+}
+
 /** litres says how much water there is: less than a quart in pints, three gallons and more in gallons. */
 export function litres(l: number): string {
   if (now === "metric") return `${decimal(l, 1)} L`;

@@ -3,6 +3,7 @@
 
 import { choice, el, group, keyed } from "./dom";
 import { rig as words } from "./before-words";
+import { calibration, calibrationFollows, heldAt } from "./calibrate";
 import type { Step } from "./fold";
 import { teller } from "./hold";
 import { standing } from "./standing";
@@ -23,22 +24,26 @@ export function rigStep(v: View): Step {
 /** rig lists every item; what is wrong comes first, then what is open. */
 export function rig(root: HTMLElement, v: View): void {
   const items = sorted(v.rig ?? []);
+  const focused = root.contains(document.activeElement) ? document.activeElement?.id : "";
   keyed(root, JSON.stringify(items.map((i) => [i.item, i.state])), () =>
     items.length === 0 ? [el("p", {}, words.none)] : [el("ul", { class: "rig" }, ...items.map((i) => el("li", { class: `is-${i.state}` })))]);
   root.querySelectorAll(".rig > li").forEach((line, i) => {
     const item = items[i];
     if (!item) return;
-    keyed(line, JSON.stringify(item), () => rigItem(item));
+    keyed(line, JSON.stringify(item), () => [...rigItem(item), item.item === "probes" ? calibration(item.state) : null]);
     const way = line.querySelector(".reached");
     if (way) reached(way, v);
   });
+  calibrationFollows();
+  if (focused && document.activeElement?.id !== focused) document.getElementById(focused)?.focus(); // its item has moved
 }
 
 const order: Step[] = ["wrong", "open", "good"];
 
-/** sorted keeps the daemon's order among those that stand alike. */
+/** sorted keeps the daemon's order among those that stand alike; the probes keep their place while they are calibrated. */
 function sorted(items: RigItem[]): RigItem[] {
-  return [...items].sort((a, b) => order.indexOf(a.state) - order.indexOf(b.state));
+  const place = (i: RigItem): number => order.indexOf((i.item === "probes" ? heldAt() : undefined) ?? i.state);
+  return [...items].sort((a, b) => place(a) - place(b));
 }
 
 /** rigItem is one item: how it stands, what is so, what to do, and the button that says it was done. */

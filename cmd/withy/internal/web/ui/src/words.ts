@@ -37,7 +37,15 @@ export const page = {
   faster: (n: number) => `${page.rehearsal} ×${n}`,
 };
 
-export const phases: Record<Phase, string> = {
+/** phase says how far the box has come. */
+export function phase(s: Status): string {
+  return s.phase === "blind" && probesOut(s) ? "probes out to be calibrated" : phases[s.phase];
+}
+
+/** probesOut reports whether somebody calibrates the probes out of the box. */
+const probesOut = (s: Status): boolean => (s.probes ?? []).some((p) => p.fault === "calibrating");
+
+const phases: Record<Phase, string> = {
   cold: "cold",
   warming: "warming up",
   ready: "ready for the first rib",
@@ -99,7 +107,7 @@ export const call = {
   hinge: "Stand to the hinge side. Steam first, then reach in.",
   away: "Keep away from the door.",
   awaySays: "The box may be under pressure. No rib is called until that is over.",
-  blind: "No probe answers, so nothing can be said about the ribs. Go by your own clock.",
+  blindly: (s: Status) => (probesOut(s) ? "The probes are out to be calibrated. The box is watched again once they hang in it." : "No probe answers, so nothing can be said about the ribs. Go by your own clock."),
   notSure: "not sure",
   work: (o: Status["out_of_box"]) => `Out of the box: bent by ${clock(o.bend_s)}, shaped by ${clock(o.shape_s)}, gives until ${clock(o.give_s)}, small changes until ${clock(o.adjust_s)}.`,
   noneYet: "Nothing to do yet.",
@@ -137,6 +145,7 @@ const faults: Record<string, string> = {
   "other_chip": "another in its place",
   "denied": "may not be read",
   "busy": "taken by another program",
+  "calibrating": "out to be calibrated",
 };
 
 /** fault says why a probe has no temperature. */

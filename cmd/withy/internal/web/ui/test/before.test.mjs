@@ -6,7 +6,7 @@ import { load } from "../load.mjs";
 // Each is a bundle of its own: those that share the units in use are loaded as one.
 const shared = await load("test/before-all.ts");
 const { measureIn, asFile, fromFile, following, emptyLine, nextLabel, inOwnUnits, total, withCell, typed, shown, unitName } = shared;
-const { asText, asValue, drafted, draftText, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft, inTheirUnits, fieldOf } = shared;
+const { asText, asValue, drafted, draftText, mistakesOf, range, bendsFrom, bendsFile, readable, joined, takeRounds, beforeRun, readDraft, inTheirUnits, fieldOf, calibration } = shared;
 
 function inUnits(units, run) {
   measureIn(units);
@@ -167,3 +167,20 @@ test("before the run ends with the first rib, not with a test piece", () => {
   assert.equal(beforeRun({ slots, ribs: [{ rib: "1", place: "pulled" }] }), false);
   assert.equal(beforeRun({ slots: [{ slot: "A", rib: "1" }], ribs: [] }), false);
 });
+
+const bath = (state, probe) => [{ state, out: true, since_s: 0, says: [], probes: [], places: [] }, { name: "door", says: "", rests: false, ...probe }];
+
+test("a probe that is calibrated has in its row what its table has a column for", () => {
+  for (const state of ["watching", "keeping", "kept", "doubted"]) {
+    const [c, p] = bath(state, { temp_c: 98.75, add_k: 1.2 });
+    assert.equal(calibration.row(c, p).length, calibration.columns(c).length, state);
+  }
+  assert.deepEqual(calibration.row(...bath("watching", { temp_c: 98.75, rests: true })), ["door", "98.75 °C", "at rest"]);
+  assert.deepEqual(calibration.row(...bath("watching", {})), ["door", "nothing", "not at rest yet"]);
+  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: 1.2 })), ["door", "98.75 °C", "+1.20 K"]);
+  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: -0.004 })), ["door", "98.75 °C", "+0.00 K"]);
+});
+
+test("in US units: 98.75 °C is 209.75 °F, and 1.2 K are 2.16 °F", () => inUnits("us", () => {
+  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: -1.2 })), ["door", "209.75 °F", "-2.16 °F"]);
+}));
