@@ -47,7 +47,7 @@ func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, l net.L
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	settings.daemon = d
-	server := web.Server(web.New(d, settings, metrics.Handler(d), hosts, log))
+	server := web.Server(web.New(d, settings, metrics.Handler(d), web.Entry{Hosts: hosts}, log))
 	var group sync.WaitGroup
 	group.Go(func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {

@@ -491,7 +491,7 @@ func TestWholeRun(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(web.New(d, nil, metrics.Handler(d), nil, log))
+	server := httptest.NewServer(web.New(d, nil, metrics.Handler(d), web.Entry{}, log))
 	defer server.Close()
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan struct{})

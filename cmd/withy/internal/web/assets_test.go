@@ -44,7 +44,7 @@ func TestPlaceholder(t *testing.T) {
 		t.Fatal(err)
 	}
 	bare := newAssets(fstest.MapFS{placeholder: {Data: b}})
-	w := ask(newHandler(newShelf(), nil, serve(newShelf()), nil, quiet, bare), "GET", "/", "")
+	w := ask(newHandler(newShelf(), nil, serve(newShelf()), Entry{}, quiet, bare), "GET", "/", "")
 	if w.Code != 200 || !strings.Contains(w.Body.String(), "go generate ./cmd/withy/internal/web") {
 		t.Errorf("got %d %q", w.Code, w.Body)
 	}

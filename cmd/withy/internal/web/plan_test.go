@@ -133,7 +133,7 @@ func TestPlanIsAsDescribed(t *testing.T) {
 
 // While one plan is being made the next waits, and goes when nobody wants it any more.
 func TestOnePlanAtATime(t *testing.T) {
-	s := newServer(planned(t, 20), nil, quiet, page)
+	s := newServer(planned(t, 20), nil, Entry{}, quiet, page)
 	s.planning <- struct{}{}
 	ctx, cancel := context.WithCancel(t.Context())
 	gone := make(chan error)

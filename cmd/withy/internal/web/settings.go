@@ -189,7 +189,7 @@ func (s *server) settingRoutes() []route {
 	answers := func(does string, body reflect.Type) []reply {
 		return []reply{{http.StatusOK, does, asJSON, body},
 			problem(http.StatusBadRequest, "It is wrong; all mistakes, each with its key, or line and column, and what is allowed."),
-			problem(http.StatusForbidden, "A page from elsewhere sent it."), problem(http.StatusConflict, "It can't be taken now; why, in a sentence."),
+			problem(http.StatusForbidden, "A page from elsewhere sent it, or it may not."), problem(http.StatusConflict, "It can't be taken now; why, in a sentence."),
 			problem(http.StatusRequestEntityTooLarge, "It is too long."), problem(http.StatusUnsupportedMediaType, "It is of another media type."),
 			problem(http.StatusServiceUnavailable, "It could not be stored: send it again.")}
 	}

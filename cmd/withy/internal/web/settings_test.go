@@ -43,7 +43,7 @@ func (o *told) SetBends(_ context.Context, _ string, table []byte) (int, error) 
 }
 
 func settingsHandler(o *told) http.Handler {
-	return newHandler(newShelf(), o, http.NotFoundHandler(), nil, quiet, page)
+	return newHandler(newShelf(), o, http.NotFoundHandler(), Entry{}, quiet, page)
 }
 
 func TestSettings(t *testing.T) {
