@@ -182,6 +182,11 @@ type buttonConfig struct {
 type pageConfig struct {
 	Listen string   `yaml:"listen"`
 	Hosts  []string `yaml:"hosts"`
+	TLS    string   `yaml:"tls"`
+
+	Certificate     string `yaml:"certificate"`
+	Key             string `yaml:"key"`
+	SecurityContact string `yaml:"security_contact"`
 }
 
 // duration is a length of time that must be written with its unit.
@@ -216,7 +221,7 @@ func defaults() config {
 		Run:    runConfig{Way: string(pace.Run), Crew: inUnits(b.CrewS)},
 		Boat: boatConfig{Name: "boat", LengthMM: 1000 * b.Common.LengthM, ThicknessMM: 1000 * b.Common.ThicknessM,
 			WidthMM: 1000 * b.Common.WidthM, Margin: b.HullMargin},
-		Page: pageConfig{Listen: defaultListen},
+		Page: pageConfig{Listen: defaultListen, TLS: tlsOwn},
 		Data: "/var/lib/withy",
 	}
 }

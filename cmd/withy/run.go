@@ -49,12 +49,13 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	for _, t := range troubles {
 		log.Warn("settings", "trouble", t)
 	}
-	listener, err := listen(s.Page.Listen)
+	entrance, more, err := openEntrance(s.Page, s.Data, log)
 	if err != nil {
 		return err
 	}
-	defer listener.Close()
-	rec, more := openRecord(s.Data, log)
+	defer entrance.Close()
+	rec, unkept := openRecord(s.Data, log)
+	more = append(more, unkept...)
 	if s.Damaged != nil {
 		more = append(more, words.DamagedCalibration(s.Damaged))
 	}
@@ -74,7 +75,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if trouble := withOverlay(settings, &s.Box, &s.Units); trouble != "" {
 		more = append(more, trouble)
 	}
-	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
+	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Door: entrance.Door, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
 	var beside []func(context.Context)
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
@@ -101,8 +102,8 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if len(troubles) == 0 {
 		keepGood(good)
 	}
-	log.Info("page", "url", "http://"+listener.Addr().String()+"/")
-	return serve(cmd.Context(), d, settings, listener, s.Page.Hosts, log, beside...)
+	log.Info("page", "url", entrance.url)
+	return serve(cmd.Context(), d, settings, entrance, log, beside...)
 }
 
 // goodFile is where the last settings that were good are kept in the data folder.

@@ -18,6 +18,7 @@ import (
 	"sync"
 
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/onefile"
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/web"
 	"withy/steambox"
@@ -61,21 +62,7 @@ func (o *overlay) keep(data string) error {
 
 // keepFile puts a file into the data folder at one stroke.
 func keepFile(data, name string, text []byte) error {
-	if err := os.MkdirAll(data, 0o700); err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(data, name+".")
-	if err != nil {
-		return err
-	}
-	_, wrote := f.Write(text)
-	if err := errors.Join(wrote, f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	if err := os.Rename(f.Name(), filepath.Join(data, name)); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
+	return onefile.Write(filepath.Join(data, name), text, 0o600)
 }
 
 // apply puts what was set into the place of what the file says. All mistakes come

@@ -36,6 +36,12 @@ type player interface{ Play(alert.Sound) }
 // shower shows a light, without waiting for it.
 type shower interface{ Show(alert.Light) }
 
+// letter lets in the phone that asks, when the board's button is pressed.
+type letter interface {
+	Asked() bool
+	Press() (name string, err error)
+}
+
 // Options is what a daemon is made of.
 type Options struct {
 	Box      steambox.Box
@@ -43,6 +49,7 @@ type Options struct {
 	Record   *record.Record // nil: nothing is kept
 	Sounds   player         // nil: silence
 	Lamp     shower         // nil: none
+	Door     letter         // nil: nobody is let in by a button
 	Buttons  map[string]string
 	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board

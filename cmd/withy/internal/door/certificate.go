@@ -74,6 +74,24 @@ func Own(data string, hosts []string) (*Certificate, error) {
 	return c, errors.Join(err, unkept)
 }
 
+// Kept returns the board's own certificate as it lies in the data folder, to be looked
+// at; nil where there is none yet.
+func Kept(data string) (*Certificate, error) {
+	file := filepath.Join(data, ownFile)
+	text, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	pair, err := parsePair(text, text)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return &Certificate{now: pair}, nil
+}
+
 // Given returns the certificate of two files in PEM. They are read again when the
 // certificate's file has changed; one that can't be read then leaves the one before.
 func Given(certificate, key string) (*Certificate, error) {

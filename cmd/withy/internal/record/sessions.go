@@ -245,7 +245,8 @@ func (r *Record) Delete(id string) error {
 			return fmt.Errorf("%w: %s", ErrRunning, id)
 		}
 		_, entries := tx.Exec(`DELETE FROM entry WHERE position BETWEEN ? AND ?`, position(n, 0), position(n, seqMask))
+		_, snapshots := tx.Exec(`DELETE FROM snapshot WHERE session = ?`, n)
 		_, session := tx.Exec(`DELETE FROM session WHERE n = ?`, n)
-		return errors.Join(entries, session)
+		return errors.Join(entries, snapshots, session)
 	})
 }
