@@ -60,7 +60,7 @@ func newRoot() *cobra.Command {
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetVersionTemplate("withy {{.Version}}\n")
-	root.AddCommand(newRun(), newRehearse(), newCheck(), newProbes(), newExpose(), newWindow(), newHull(), newPlan(), newSessions(), newReplay(), newReport(), newHistory(), newPair())
+	root.AddCommand(newRun(), newRehearse(), newCheck(), newProbes(), newExpose(), newWindow(), newHull(), newPlan(), newSessions(), newReplay(), newReport(), newHistory(), newPair(), newErase())
 	return root
 }
 

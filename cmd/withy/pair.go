@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"net/http"
 	"os"
 	"syscall"
@@ -43,7 +42,7 @@ func newPair() *cobra.Command {
 	cmd.AddCommand(newPairList(&data), &cobra.Command{
 		Use: "revoke ID", Short: "Send a phone or a program away, at once", Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return askDaemon(cmd.Context(), data, "/api/unpair", web.Unpair{Device: args[0]}, nil)
+			return askDaemon(cmd.Context(), data, http.MethodPost, "/api/unpair", web.Unpair{Device: args[0]}, nil)
 		},
 	})
 	return cmd
@@ -52,7 +51,7 @@ func newPair() *cobra.Command {
 // grant prints a code or a token.
 func grant(cmd *cobra.Command, data string, g web.Grant) error {
 	var got web.Granted
-	if err := askDaemon(cmd.Context(), data, "/api/grant", g, &got); err != nil {
+	if err := askDaemon(cmd.Context(), data, http.MethodPost, "/api/grant", g, &got); err != nil {
 		return err
 	}
 	out := cmd.OutOrStdout()
@@ -77,7 +76,7 @@ func newPairList(data *string) *cobra.Command {
 		Use: "list", Short: "Who was let in", Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var all web.Devices
-			if err := askDaemon(cmd.Context(), *data, "/api/devices", nil, &all); err != nil {
+			if err := askDaemon(cmd.Context(), *data, http.MethodGet, "/api/devices", nil, &all); err != nil {
 				return err
 			}
 			if asJSON {
@@ -96,17 +95,13 @@ func newPairList(data *string) *cobra.Command {
 }
 
 // askDaemon asks the daemon of a data folder by its socket, and reads the answer into to
-// unless that is nil. It tells ask, or gets where that is nil.
-func askDaemon(ctx context.Context, data, path string, ask, to any) error {
-	method, body := http.MethodGet, io.Reader(nil)
-	if ask != nil {
-		text, err := json.Marshal(ask)
-		if err != nil {
-			return err
-		}
-		method, body = http.MethodPost, bytes.NewReader(text)
+// unless that is nil.
+func askDaemon(ctx context.Context, data, method, path string, ask, to any) error {
+	body, err := json.Marshal(ask)
+	if err != nil {
+		return err
 	}
-	r, err := http.NewRequestWithContext(ctx, method, "http://box"+path, body)
+	r, err := http.NewRequestWithContext(ctx, method, "http://box"+path, bytes.NewReader(body))
 	if err != nil {
 		return err
 	}

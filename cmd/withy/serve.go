@@ -33,7 +33,7 @@ func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, e *entr
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	settings.daemon = d
+	settings.daemon, settings.door = d, e.Door
 	page := web.New(d, settings, metrics.Handler(d), e.Entry, log)
 	servers := map[*http.Server]net.Listener{web.Server(page): e.listener}
 	if e.socket != nil {

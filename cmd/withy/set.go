@@ -18,6 +18,7 @@ import (
 	"sync"
 
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/onefile"
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/web"
@@ -123,6 +124,7 @@ func enter(b *steambox.Box, u *measure.Units, key string, v any) error {
 // in the data folder. It implements web.Settings.
 type settingPage struct {
 	daemon    *daemon.Daemon
+	door      *door.Door
 	data      string // its folder
 	base      steambox.Box
 	baseUnits measure.Units

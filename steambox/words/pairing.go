@@ -8,6 +8,9 @@ const (
 	SeveralAsk = "Several phones ask to be paired. Close the page on all but one, and press again."
 )
 
+// EraseLater refuses to erase all that is kept.
+const EraseLater = "The box is watched until it is cold and empty. Erase then."
+
 // LetIn says that a phone was let in.
 func LetIn(name string) string { return fmt.Sprintf("%s is paired.", name) }
 

@@ -95,6 +95,7 @@ type command struct {
 	press string      // what a key does; "" for an event
 	try   alert.Sound // a sound to be tried; Silent for an event
 	set   *change     // of the settings; nil for an event
+	anew  *anew       // what is begun with after all was erased; nil for an event
 	done  chan error
 }
 
@@ -229,6 +230,8 @@ func (d *Daemon) command(c command) {
 		c.done <- err
 	case c.try != alert.Silent:
 		d.try(c)
+	case c.anew != nil:
+		c.done <- d.erase(*c.anew)
 	case c.set != nil:
 		c.done <- d.set(c.event.ID, *c.set)
 	case c.event.Corrects():

@@ -10,7 +10,9 @@ import (
 	"net/http"
 	"reflect"
 	"strings"
+	"time"
 
+	"withy/cmd/withy/internal/door"
 	"withy/steambox"
 )
 
@@ -53,6 +55,9 @@ type Settings interface {
 	SetBends(ctx context.Context, id string, table []byte) (int, error)
 	// TablesSet reports which of the two tables were set, and so can be taken back.
 	TablesSet() (ribs, bends bool)
+	// Erase erases all that is kept: sessions, what was set, who is paired. Errors are
+	// those of Box.Do.
+	Erase(ctx context.Context) error
 }
 
 // MistakesError is all that is wrong with what somebody wants to set, each with its
@@ -131,6 +136,34 @@ func (s *server) unset(w http.ResponseWriter, err error) {
 	s.untaken(w, err)
 }
 
+// Erase is the wish to have all erased.
+type Erase struct {
+	Erase string `json:"erase"` // the word everything, so that nothing else is taken for it
+}
+
+func (s *server) erase(w http.ResponseWriter, r *http.Request) {
+	body, ok := jsonBody(w, r)
+	if !ok {
+		return
+	}
+	var e Erase
+	if strictly(body, &e) != nil || e.Erase != "everything" {
+		refuse(w, http.StatusBadRequest, `To erase all that is kept say {"erase":"everything"}.`)
+		return
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), toErase)
+	defer cancel()
+	if err := s.settings.Erase(ctx); err != nil {
+		s.untaken(w, err)
+		return
+	}
+	http.SetCookie(w, door.Cookie(r, ""))
+	sendOK(w)
+}
+
+// toErase is how long erasing may take: the whole record is written anew.
+const toErase = 25 * time.Second
+
 // shows serves a table.
 func shows(table func() []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) { send(w, http.StatusOK, asCSV+"; charset=utf-8", table()) }
@@ -204,6 +237,9 @@ func (s *server) settingRoutes() []route {
 		}
 	}
 	out := []route{
+		{method: "POST", path: "/api/erase", handler: http.HandlerFunc(s.erase),
+			does: "Erase all that is kept: the log, what was set on the page, calibrations, keys, and who is paired. It can't be taken back.",
+			body: reflect.TypeFor[Erase](), answers: answers("All is erased.", okType)},
 		{method: "GET", path: "/api/settings", handler: http.HandlerFunc(s.settingsNow), does: "What can be set at the box, and what is in use.",
 			answers: []reply{{http.StatusOK, "The settings.", asJSON, reflect.TypeFor[SettingsNow]()}}},
 		{method: "POST", path: "/api/settings", handler: http.HandlerFunc(s.set),

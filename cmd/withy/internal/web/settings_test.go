@@ -16,6 +16,7 @@ type told struct {
 	table   string
 	back    bool // a table was taken back
 	refusal error
+	erased  bool
 }
 
 func (o *told) List() []Setting {
@@ -40,6 +41,11 @@ func (o *told) SetRibs(_ context.Context, _ string, table []byte) (int, error) {
 func (o *told) SetBends(_ context.Context, _ string, table []byte) (int, error) {
 	o.table = string(table)
 	return 5, o.refusal
+}
+
+func (o *told) Erase(context.Context) error {
+	o.erased = true
+	return o.refusal
 }
 
 func settingsHandler(o *told) http.Handler {
@@ -108,5 +114,19 @@ func TestSetIsNoEvent(t *testing.T) {
 		if w := ask(serve(newShelf()), "POST", "/api/event", body, "Content-Type", asJSON); w.Code != http.StatusBadRequest {
 			t.Errorf("%s: %d %s", body, w.Code, w.Body)
 		}
+	}
+}
+
+func TestErase(t *testing.T) {
+	for body, want := range map[string]int{`{"erase":"everything"}`: 200, `{"erase":""}`: 400, `{"erase":"everything","id":"1"}`: 400, `{}`: 400, `[]`: 400, ``: 400} {
+		o := &told{}
+		w := ask(settingsHandler(o), "POST", "/api/erase", body, "Content-Type", "application/json")
+		if w.Code != want || o.erased != (want == 200) {
+			t.Errorf("%s: %d %s, erased %v", body, w.Code, w.Body, o.erased)
+		}
+	}
+	o := &told{refusal: &steambox.RefusedError{Why: "Not while it is hot."}}
+	if w := ask(settingsHandler(o), "POST", "/api/erase", `{"erase":"everything"}`, "Content-Type", "application/json"); w.Code != 409 || !strings.Contains(w.Body.String(), "Not while") {
+		t.Errorf("%d %s", w.Code, w.Body)
 	}
 }

@@ -26,6 +26,7 @@ func (plain) Ribs() []byte                                          { return []b
 func (plain) SetRibs(context.Context, string, []byte) (int, error)  { return 0, nil }
 func (plain) Bends() []byte                                         { return []byte("exposure_min,outcome\n") }
 func (plain) TablesSet() (ribs, bends bool)                         { return false, false }
+func (plain) Erase(context.Context) error                           { return nil }
 func (plain) SetBends(context.Context, string, []byte) (int, error) { return 0, nil }
 
 // rehearse starts the program itself on a rehearsal that nobody crews, and returns
