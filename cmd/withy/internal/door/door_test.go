@@ -385,7 +385,7 @@ func TestCookie(t *testing.T) {
 }
 
 func TestSocket(t *testing.T) {
-	data := t.TempDir()
+	data := filepath.Join(t.TempDir(), "none yet")
 	for range 2 { // a killed daemon leaves its socket behind
 		l, err := Listen(data)
 		if err != nil {

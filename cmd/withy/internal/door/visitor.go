@@ -101,8 +101,11 @@ const socket = "door.sock"
 var ErrTaken = errors.New("another daemon has the data folder")
 
 // Listen makes the socket of a data folder, by which the verbs on the board reach its
-// daemon. Nobody else than the folder's owner may use it.
+// daemon, and the folder where there is none. Nobody else than its owner may use it.
 func Listen(data string) (net.Listener, error) {
+	if err := os.MkdirAll(data, 0o700); err != nil {
+		return nil, err
+	}
 	name := filepath.Join(data, socket)
 	if c, err := net.Dial("unix", name); err == nil {
 		return nil, errors.Join(ErrTaken, c.Close())

@@ -131,7 +131,7 @@ export const answer = {
 export const pair = {
   title: "Pair this phone",
   press: "With this page open, press the button on the board and hold it for five seconds.",
-  type: "Or type the code that `withy pair` shows on the board: ",
+  type: "Or type the code that the command “withy pair” shows on the board.",
   code: "Code",
   send: "Pair",
   sixDigits: "The code has six digits.",

@@ -68,7 +68,7 @@ function show(s: Standing): void {
     again.hidden = false;
   };
   byID("pair").append(el("h2", {}, words.title),
-    el("ol", {}, el("li", {}, words.press), el("li", {}, words.type, el("span", { class: "pair-code" }, code, button(words.send, () => void send())))),
+    el("ul", {}, el("li", {}, words.press), el("li", {}, words.type, el("span", { class: "pair-code" }, code, button(words.send, () => void send())))),
     el("p", {}, again, says), ...(s.safe ? [] : [el("p", { class: "legend" }, words.open)]));
   byID("pair").hidden = false;
   void ask();
