@@ -213,7 +213,7 @@ func (p *settingPage) Set(ctx context.Context, id string, values map[string]any)
 	return p.take(ctx, id, next, units, func(b *steambox.Box) {
 		for key := range values {
 			if o, ok := offered(key); ok {
-				o.copy(b, &whole)
+				o.carry(b, &whole)
 			}
 		}
 	})

@@ -56,9 +56,9 @@ func (s *server) standing(w http.ResponseWriter, r *http.Request) {
 
 // Pair is a device that wants to be let in: by a code, or by the board's button.
 type Pair struct {
-	Name string `json:"name"` // of the device
-	Code string `json:"code"` // that the board shows
-	Ask  string `json:"ask"`  // without a code: a secret made at random, the same each time that it asks
+	Name string `json:"name"`           // of the device
+	Code string `json:"code,omitempty"` // that the board shows
+	Ask  string `json:"ask,omitempty"`  // without a code: a secret made at random, the same each time that it asks
 }
 
 // Paired is the answer to it.
