@@ -13,8 +13,8 @@ import (
 	"withy/cmd/withy/internal/web"
 )
 
-// far is the daemon's page as it is served to a phone elsewhere.
-func far(t *testing.T, s *shed) (url string, way *door.Door) {
+// elsewhere is the daemon's page as it is served to a phone elsewhere.
+func elsewhere(t *testing.T, s *shed) (url string, way *door.Door) {
 	t.Helper()
 	way, err := door.Open(t.TempDir())
 	if err != nil {
@@ -50,7 +50,7 @@ func (p *page) anew(is string) {
 // button, pressed once, and by the code; and it is sent away.
 func TestPair(t *testing.T) {
 	s := shop(t, "good", hot, 1)
-	url, way := far(t, s)
+	url, way := elsewhere(t, s)
 	p := browser(t).blank(t, phone)
 	p.ask("Page.navigate", map[string]any{"url": url})
 	const shut, in = `document.querySelector("#pair h2")?.checkVisibility()`, `document.body.dataset.live === "live" && !document.querySelector("#pair").checkVisibility()`
