@@ -132,7 +132,7 @@ func CheckName(name string) error {
 // Errors of letting in.
 var (
 	ErrFull = fmt.Errorf("%d devices are paired already; take one away first", mostKeys)
-	ErrName = fmt.Errorf("the name is no name: %w", CheckName(""))
+	ErrName = CheckName("")
 )
 
 // Let lets in a device or a program under a name, and returns the token that it shows

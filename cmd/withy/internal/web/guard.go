@@ -36,6 +36,12 @@ func guard(hosts []string, next http.Handler) http.Handler {
 				"The steam box does not answer to that name. Ask by one of the names in its settings.")
 			return
 		}
+		// The library's protection does not look at the scheme; what came in the open may
+		// be anybody's.
+		if r.TLS != nil && strings.HasPrefix(r.Header.Get("Origin"), "http:") {
+			foreignPage(w, r)
+			return
+		}
 		next.ServeHTTP(w, r)
 	})
 }

@@ -7,6 +7,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"time"
 
 	"withy/cmd/withy/internal/door"
 )
@@ -99,7 +100,7 @@ func (s *server) pair(w http.ResponseWriter, r *http.Request) {
 func (s *server) unpaired(w http.ResponseWriter, err error) {
 	switch {
 	case errors.Is(err, door.ErrCode):
-		s.log.Warn("wrong code")
+		s.warnOfGuessing()
 		refuse(w, http.StatusForbidden, "That code is not right, or not open any more. `withy pair` on the board shows another.")
 	case errors.Is(err, door.ErrName), errors.Is(err, door.ErrAsk):
 		refuse(w, http.StatusBadRequest, sentence(err))
@@ -109,6 +110,15 @@ func (s *server) unpaired(w http.ResponseWriter, err error) {
 		refuse(w, http.StatusTooManyRequests, "Several devices ask to be paired. Close the page on the others, or use a code.")
 	default:
 		s.inside(w, http.StatusServiceUnavailable, "The pairing can't be kept on the card.", err)
+	}
+}
+
+// warnOfGuessing puts a wrong code into the log, once a minute: whoever guesses must not
+// fill the card.
+func (s *server) warnOfGuessing() {
+	now := time.Now().UnixNano()
+	if last := s.guessed.Load(); now-last > int64(time.Minute) && s.guessed.CompareAndSwap(last, now) {
+		s.log.Warn("somebody typed a wrong code, or guesses")
 	}
 }
 

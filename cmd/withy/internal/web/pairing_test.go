@@ -2,9 +2,11 @@ package web
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"errors"
 	"io"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"slices"
@@ -152,6 +154,35 @@ func TestStreamEndsWithTheKey(t *testing.T) {
 	case <-ended:
 	case <-time.After(3 * time.Second):
 		t.Error("one that was sent away is still told")
+	}
+}
+
+// A page that came in the open from the same place is a foreign one over TLS.
+func TestOpenPageIsForeign(t *testing.T) {
+	g := newGuarded(t)
+	token := g.let(door.Crew)
+	for origin, want := range map[string]int{"http://box.lan": 403, "https://box.lan": 200} {
+		r := httptest.NewRequest("POST", "https://box.lan/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
+		r.RemoteAddr = elsewhere
+		r.Header = http.Header{"Content-Type": {"application/json"}, "Authorization": {"Bearer " + token}, "Origin": {origin}}
+		w := httptest.NewRecorder()
+		if g.ServeHTTP(w, r); w.Code != want {
+			t.Errorf("%s: %d %s", origin, w.Code, w.Body)
+		}
+	}
+}
+
+// Guessing does not fill the log.
+func TestGuessingIsLoggedOnce(t *testing.T) {
+	var logged bytes.Buffer
+	h := newHandler(newShelf(), nil, http.NotFoundHandler(), Entry{}, slog.New(slog.NewTextHandler(&logged, nil)), page)
+	for range 50 {
+		if w := ask(h, "POST", "/api/pair", `{"name":"x","code":"123456"}`, "Content-Type", "application/json"); w.Code != 403 {
+			t.Fatal(w.Code, w.Body)
+		}
+	}
+	if n := strings.Count(logged.String(), "\n"); n != 1 {
+		t.Errorf("%d lines: %s", n, logged.String())
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"withy/alert"
@@ -94,6 +95,7 @@ type server struct {
 	entry     Entry
 	planning  chan struct{} // holds one while a plan is being made
 	reporting chan struct{} // the same of a report
+	guessed   atomic.Int64  // when a wrong code was last put into the log, Unix nanoseconds
 }
 
 func newServer(b Box, settings Settings, entry Entry, log *slog.Logger, page *assets) *server {
