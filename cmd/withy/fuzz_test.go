@@ -127,8 +127,8 @@ func finite(t *testing.T, where string, v reflect.Value) {
 			finite(t, where, v.Elem())
 		}
 	case reflect.Struct:
-		for i := range v.NumField() {
-			finite(t, where, v.Field(i))
+		for _, field := range v.Fields() {
+			finite(t, where, field)
 		}
 	}
 }

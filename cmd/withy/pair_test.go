@@ -186,10 +186,10 @@ func TestLoopbackIsTrusted(t *testing.T) {
 	}()
 	defer func() { stop(); <-ended }()
 	page := out.find(t, `page is at (http://127\S+)/\n`)
-	r, _ := http.NewRequestWithContext(t.Context(), "POST", page+"/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
+	r, _ := http.NewRequestWithContext(t.Context(), http.MethodPost, page+"/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
 	r.Header.Set("Content-Type", "application/json")
 	answer, err := http.DefaultClient.Do(r)
-	if err != nil || answer.Body.Close() != nil || answer.StatusCode != 200 {
+	if err != nil || answer.Body.Close() != nil || answer.StatusCode != http.StatusOK {
 		t.Fatal(answer, err)
 	}
 	if _, err := os.Stat(filepath.Join(data, "page.pem")); err == nil {

@@ -32,7 +32,7 @@ func FuzzBodies(f *testing.F) {
 			t.Fatal(err)
 		}
 		h := door.ByTheSocket(newHandler(s, o, http.NotFoundHandler(), Entry{Door: way}, quiet, page))
-		r := httptest.NewRequest("POST", "http://box"+path+"?id=1", strings.NewReader(string(body)))
+		r := httptest.NewRequest(http.MethodPost, "http://box"+path+"?id=1", strings.NewReader(string(body)))
 		r.Header.Set("Content-Type", "application/json")
 		if slices.Contains([]string{"/api/ribs", "/api/bends"}, path) {
 			r.Header.Set("Content-Type", "text/csv")
@@ -61,7 +61,7 @@ func FuzzQueries(f *testing.F) {
 	f.Fuzz(func(t *testing.T, which uint8, query string) {
 		s := planned(t, 3)
 		s.noReport = errors.New("no report here")
-		r := httptest.NewRequest("GET", "http://localhost/", nil)
+		r := httptest.NewRequest(http.MethodGet, "http://localhost/", nil)
 		r.URL = &url.URL{Path: paths[int(which)%len(paths)], RawQuery: query}
 		r.RemoteAddr = "127.0.0.1:40000"
 		w := httptest.NewRecorder()

@@ -162,7 +162,7 @@ func TestOpenPageIsForeign(t *testing.T) {
 	g := newGuarded(t)
 	token := g.let(door.Crew)
 	for origin, want := range map[string]int{"http://box.lan": 403, "https://box.lan": 200} {
-		r := httptest.NewRequest("POST", "https://box.lan/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
+		r := httptest.NewRequest(http.MethodPost, "https://box.lan/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
 		r.RemoteAddr = elsewhere
 		r.Header = http.Header{"Content-Type": {"application/json"}, "Authorization": {"Bearer " + token}, "Origin": {origin}}
 		w := httptest.NewRecorder()
@@ -208,7 +208,7 @@ func TestPairByCode(t *testing.T) {
 	if strings.Contains(w.Body.String(), got.Value) {
 		t.Error("scripts can read the token")
 	}
-	r := httptest.NewRequest("POST", "https://box.lan/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
+	r := httptest.NewRequest(http.MethodPost, "https://box.lan/api/event", strings.NewReader(`{"id":"1","kind":"break"}`))
 	r.RemoteAddr = elsewhere
 	r.Header.Set("Content-Type", "application/json")
 	r.AddCookie(got)
@@ -283,7 +283,7 @@ func TestGrantIsForTheSocket(t *testing.T) {
 		t.Errorf("crew elsewhere: %d %s", w.Code, w.Body)
 	}
 	bySocket := func(body string) *httptest.ResponseRecorder {
-		r := httptest.NewRequest("POST", "http://any/api/grant", strings.NewReader(body))
+		r := httptest.NewRequest(http.MethodPost, "http://any/api/grant", strings.NewReader(body))
 		r.RemoteAddr = "@"
 		r.Header.Set("Content-Type", "application/json")
 		w := httptest.NewRecorder()
