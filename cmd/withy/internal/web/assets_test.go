@@ -1,6 +1,9 @@
 package web
 
 import (
+	"bytes"
+	"compress/gzip"
+	"io"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -34,6 +37,24 @@ func TestCompressed(t *testing.T) {
 		if !strings.Contains(w.Header().Get("Cache-Control"), "immutable") {
 			t.Errorf("Cache-Control is %q", w.Header().Get("Cache-Control"))
 		}
+	}
+}
+
+// Those who take no compression get what was compressed.
+func TestOnlyCompressed(t *testing.T) {
+	var squeezed bytes.Buffer
+	z := gzip.NewWriter(&squeezed)
+	io.WriteString(z, "<p>the page</p>")
+	z.Close()
+	h := newHandler(newShelf(), nil, serve(newShelf()), Entry{}, quiet, newAssets(fstest.MapFS{"index.html.gz": {Data: squeezed.Bytes()}, "bad.js.gz": {Data: []byte("x")}}))
+	if w := ask(h, "GET", "/", ""); w.Code != 200 || w.Body.String() != "<p>the page</p>" || w.Header().Get("Content-Encoding") != "" || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
+		t.Errorf("%d %q %v", w.Code, w.Body, w.Header())
+	}
+	if w := ask(h, "GET", "/", "", "Accept-Encoding", "gzip"); w.Body.String() != squeezed.String() || w.Header().Get("Content-Encoding") != "gzip" {
+		t.Errorf("%d %v", w.Code, w.Header())
+	}
+	if w := ask(h, "GET", "/bad.js", ""); w.Code != 500 || w.Header().Get("Content-Encoding") != "" {
+		t.Errorf("%d %v", w.Code, w.Header())
 	}
 }
 

@@ -58,15 +58,16 @@ func FuzzQueries(f *testing.F) {
 	for i, query := range []string{"from=0&to=10&most=100", "session=2026-01-01-1", "spares_pct=30", "%zz", "from=NaN&from=1", "session=%00&session="} {
 		f.Add(uint8(i), query)
 	}
+	s := planned(f, 3)
+	s.noReport = errors.New("no report here")
+	s.noHistory = s.noReport
+	h := serve(s)
 	f.Fuzz(func(t *testing.T, which uint8, query string) {
-		s := planned(t, 3)
-		s.noReport = errors.New("no report here")
-		s.noHistory = s.noReport
 		r := httptest.NewRequest(http.MethodGet, "http://localhost/", nil)
 		r.URL = &url.URL{Path: paths[int(which)%len(paths)], RawQuery: query}
 		r.RemoteAddr = "127.0.0.1:40000"
 		w := httptest.NewRecorder()
-		serve(s).ServeHTTP(w, r)
+		h.ServeHTTP(w, r)
 		if w.Code >= 500 && w.Code != http.StatusServiceUnavailable { // that is what it is told here of the log
 			t.Errorf("%s?%s: %d %s", r.URL.Path, query, w.Code, w.Body)
 		}

@@ -18,7 +18,7 @@ import (
 )
 
 // planned is a shelf with a box of n ribs that nothing was done to.
-func planned(t *testing.T, n int) *shelf {
+func planned(t testing.TB, n int) *shelf {
 	t.Helper()
 	b := steambox.DefaultBox()
 	b.Probes = []steambox.BoxProbe{{Name: "steam"}, {Name: "door", XM: 1.5}}
