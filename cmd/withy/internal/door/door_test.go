@@ -404,7 +404,7 @@ func TestSocket(t *testing.T) {
 		}))}
 		served := make(chan error, 1)
 		go func() { served <- server.Serve(l) }()
-		r, _ := http.NewRequestWithContext(context.Background(), "GET", "http://box/", nil)
+		r, _ := http.NewRequestWithContext(context.Background(), http.MethodGet, "http://box/", nil)
 		r.Header.Set("X-Forwarded-For", "10.0.0.9")
 		if answer, err := Client(data).Do(r); err != nil || answer.Body.Close() != nil {
 			t.Fatal(err)

@@ -71,7 +71,7 @@ func FuzzShown(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Fuzz(func(t *testing.T, authorization, cookie, forwarded string) {
-		r := httptest.NewRequest("GET", "https://box.lan/", nil)
+		r := httptest.NewRequest(http.MethodGet, "https://box.lan/", nil)
 		r.RemoteAddr = "192.168.4.7:50000"
 		r.Header = http.Header{"Authorization": {authorization}, "Cookie": {cookie}, "X-Forwarded-For": {forwarded}}
 		if who := d.Who(r); who.Role != Nobody && authorization != "Bearer "+token {

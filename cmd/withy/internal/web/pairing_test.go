@@ -131,7 +131,7 @@ func TestStreamEndsWithTheKey(t *testing.T) {
 		g.ServeHTTP(w, r)
 	}))
 	defer server.Close()
-	r, _ := http.NewRequestWithContext(t.Context(), "GET", server.URL+"/api/events", nil)
+	r, _ := http.NewRequestWithContext(t.Context(), http.MethodGet, server.URL+"/api/events", nil)
 	r.Header.Set("Authorization", "Bearer "+token)
 	answer, err := server.Client().Do(r)
 	if err != nil {
