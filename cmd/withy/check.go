@@ -218,6 +218,7 @@ func unfitted(s settings) []found {
 	if s.Buzzer.Line == "" {
 		out = append(out, found{"buzzer", "", true, "none: only the page makes sounds"})
 	}
+	out = append(out, pageFound(s))
 	if f, ok := setOnPage(s); ok {
 		out = append(out, f)
 	}
@@ -225,6 +226,23 @@ func unfitted(s settings) []found {
 		out = append(out, found{"calibration", s.Data, false, words.DamagedCalibration(s.Damaged)})
 	}
 	return out
+}
+
+// pageFound says how the page is served.
+func pageFound(s settings) found {
+	f := found{"page", s.Page.Listen, true, "plain, to this machine only"}
+	switch c, err := s.Page.shown(s.Data); {
+	case !s.Page.encrypted() && !s.Page.local():
+		f.Says = "plain: whoever is on that network can read and change what is sent; for the board's own wireless network only"
+	case err != nil:
+		f.OK, f.Says = false, err.Error()
+	case c != nil:
+		f.Says = fmt.Sprintf("TLS by %s, until %s, SHA-256 %s", map[bool]string{true: "your certificate", false: "the board's own"}[s.Page.TLS == tlsFiles],
+			c.Until().Format(time.DateOnly), c.Fingerprint())
+	case s.Page.encrypted():
+		f.Says = "TLS by the board's own certificate, which it makes when it starts"
+	}
+	return f
 }
 
 // setOnPage says what was set on the page and goes before the file.

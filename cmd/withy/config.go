@@ -185,6 +185,11 @@ type buttonConfig struct {
 type pageConfig struct {
 	Listen string   `yaml:"listen"`
 	Hosts  []string `yaml:"hosts"`
+	TLS    string   `yaml:"tls"`
+
+	Certificate     string `yaml:"certificate"`
+	Key             string `yaml:"key"`
+	SecurityContact string `yaml:"security_contact"`
 }
 
 // logConfig is how much of the log is kept.
@@ -243,7 +248,7 @@ func defaults() config {
 		Run:    runConfig{Way: string(pace.Run), Crew: inUnits(b.CrewS)},
 		Boat: boatConfig{Name: "boat", LengthMM: 1000 * b.Common.LengthM, ThicknessMM: 1000 * b.Common.ThicknessM,
 			WidthMM: 1000 * b.Common.WidthM, Margin: b.HullMargin},
-		Page: pageConfig{Listen: defaultListen},
+		Page: pageConfig{Listen: defaultListen, TLS: tlsOwn},
 		Log:  logConfig{MB: 500},
 		Data: "/var/lib/withy",
 	}

@@ -63,6 +63,7 @@ func newRoot() *cobra.Command {
 		newRun(), newRehearse(), newCheck(), newProbes(),
 		newExpose(), newWindow(), newHull(), newPlan(),
 		newSessions(), newReplay(), newReport(), newHistory(), newBackup(),
+		newPair(), newErase(),
 	)
 	return root
 }

@@ -26,7 +26,16 @@ type offer struct {
 	whole       bool
 	get         func(*steambox.Box) any
 	put         func(*steambox.Box, any)
-	copy        func(to, from *steambox.Box)
+	copy        func(to, from *steambox.Box) // nil: what put and get do
+}
+
+// carry sets in one box what another has.
+func (o *offer) carry(to, from *steambox.Box) {
+	if o.copy != nil {
+		o.copy(to, from)
+		return
+	}
+	o.put(to, o.get(from))
 }
 
 // check returns what a value is taken as, or what it should be.
@@ -171,7 +180,6 @@ func text(key, says string, at func(*steambox.Box) *string) offer {
 // settled fills in what follows from the rest of an offer.
 func settled(o offer) offer {
 	o.Group, _, _ = strings.Cut(o.Key, ".")
-	o.copy = func(to, from *steambox.Box) { o.put(to, o.get(from)) }
 	return o
 }
 

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
-	"net"
+	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
@@ -19,6 +19,7 @@ import (
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/crew"
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/stage"
 	"withy/sensor/rehearsed"
 	"withy/steambox/rehearsal"
@@ -31,6 +32,8 @@ type rehearseFlags struct {
 	seed                   uint64
 	speed                  float64
 	alone                  bool
+	hosts                  []string
+	tls                    string
 	units                  unitsFlag
 }
 
@@ -52,6 +55,8 @@ func newRehearse() *cobra.Command {
 	}
 	cmd.Flags().StringVar(&f.data, "data", "", "folder of the record; not given: one that is thrown away")
 	cmd.Flags().StringVar(&f.listen, "listen", defaultListen, "where the page is served, HOST:PORT")
+	cmd.Flags().StringSliceVar(&f.hosts, "hosts", nil, "names that the page is asked for by, beyond this machine")
+	cmd.Flags().StringVar(&f.tls, "tls", tlsOwn, "own: beyond this machine by a certificate of its own; off: not at all")
 	cmd.Flags().StringVar(&f.scenario, "scenario", "good", "what happens; list names them")
 	cmd.Flags().Uint64Var(&f.seed, "seed", 9, "which of the boxes, boilers, sticks and crews")
 	cmd.Flags().Float64Var(&f.speed, "speed", 20, fmt.Sprintf("how many times as fast as life (more than 0, at most %d)", rehearsed.MaxSpeed))
@@ -81,10 +86,15 @@ func (f *rehearseFlags) check() error {
 	if !(f.speed > 0 && f.speed <= rehearsed.MaxSpeed) {
 		errs = append(errs, fmt.Errorf("--speed %g: more than 0, at most %d", f.speed, rehearsed.MaxSpeed))
 	}
-	if _, _, err := net.SplitHostPort(f.listen); err != nil {
-		errs = append(errs, fmt.Errorf("--listen %q: HOST:PORT, such as %s", f.listen, defaultListen))
+	for _, m := range f.page().mistakes() {
+		errs = append(errs, fmt.Errorf("--%s: %s", m.key, m.says))
 	}
 	return errors.Join(errs...)
+}
+
+// page is how the page is served.
+func (f *rehearseFlags) page() pageConfig {
+	return pageConfig{Listen: f.listen, Hosts: f.hosts, TLS: f.tls}
 }
 
 func (f *rehearseFlags) run(cmd *cobra.Command) error {
@@ -100,12 +110,13 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		f.data = dir
 	}
 	log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), &slog.HandlerOptions{Level: slog.LevelWarn}))
-	listener, err := listen(f.listen)
+	entrance, troubles, err := openEntrance(f.page(), f.data, log)
 	if err != nil {
 		return err
 	}
-	defer listener.Close()
-	rec, troubles := openRecord(f.data, log)
+	defer entrance.Close()
+	rec, unkept := openRecord(f.data, log)
+	troubles = append(troubles, unkept...)
 	if rec != nil {
 		defer rec.Close()
 	}
@@ -137,13 +148,25 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	url := "http://" + listener.Addr().String()
-	fmt.Fprintf(cmd.OutOrStdout(), "Rehearsal %q, %g times as fast as life. The page is at %s/\nStop with Ctrl-C.\n", f.scenario, f.speed, url)
+	fmt.Fprintf(cmd.OutOrStdout(), "Rehearsal %q, %g times as fast as life. The page is at %s\n", f.scenario, f.speed, entrance.url)
+	if !f.page().local() {
+		fmt.Fprintf(cmd.OutOrStdout(), "To pair a phone: withy pair --data %s\n", f.data)
+	}
+	fmt.Fprintln(cmd.OutOrStdout(), "Stop with Ctrl-C.")
 	beside := []func(context.Context){behind.Keep, calibrator.Run, tend(rec, logConfig{}, log)}
 	if !f.alone {
-		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
+		beside = append(beside, func(ctx context.Context) { f.crew(entrance, box, log).Run(ctx, f.glance()) })
 	}
-	return serve(cmd.Context(), d, settings, listener, nil, log, beside...)
+	return serve(cmd.Context(), d, settings, entrance, log, beside...)
+}
+
+// crew is the rehearsal's fitter. Beyond this machine it comes in by the socket, as the
+// verbs do.
+func (f *rehearseFlags) crew(e *entrance, box *rehearsed.Box, log *slog.Logger) *crew.Crew {
+	if f.page().local() {
+		return crew.New(http.DefaultClient, strings.TrimSuffix(e.url, "/"), box, log)
+	}
+	return crew.New(door.Client(f.data), "http://box", box, log)
 }
 
 // glance is how often the crew looks at the box: twice a second of its time, but

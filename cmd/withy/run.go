@@ -51,12 +51,13 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	for _, t := range troubles {
 		log.Warn("settings", "trouble", t)
 	}
-	listener, err := listen(s.Page.Listen)
+	entrance, more, err := openEntrance(s.Page, s.Data, log)
 	if err != nil {
 		return err
 	}
-	defer listener.Close()
-	rec, more := openRecord(s.Data, log)
+	defer entrance.Close()
+	rec, unkept := openRecord(s.Data, log)
+	more = append(more, unkept...)
 	if s.Damaged != nil {
 		more = append(more, words.DamagedCalibration(s.Damaged))
 	}
@@ -80,7 +81,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		more = append(more, trouble)
 	}
 	calibrator := newCalibrator(board, settings)
-	o := daemon.Options{Box: s.Box, Source: calibrator, Record: rec, Unkept: rec == nil, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Timed: sensor.ClockKnown, Troubles: append(troubles, more...), Log: log}
+	o := daemon.Options{Box: s.Box, Source: calibrator, Record: rec, Unkept: rec == nil, Door: entrance.Door, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Timed: sensor.ClockKnown, Troubles: append(troubles, more...), Log: log}
 	supervisor := newSupervisor(log)
 	o.Swept = supervisor.Swept
 	beside := []func(context.Context){tend(rec, s.Log, log), supervisor.run, calibrator.Run}
@@ -118,8 +119,8 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	if len(troubles) == 0 {
 		keepGood(good)
 	}
-	log.Info("page", "url", "http://"+listener.Addr().String()+"/")
-	return serve(cmd.Context(), d, settings, listener, s.Page.Hosts, log, beside...)
+	log.Info("page", "url", entrance.url)
+	return serve(cmd.Context(), d, settings, entrance, log, beside...)
 }
 
 // goodFile is where the last settings that were good are kept in the data folder.

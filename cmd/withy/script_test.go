@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"os/signal"
 	"strconv"
@@ -14,6 +15,13 @@ import (
 
 // The scripts run the program as a person would; see testdata/scripts.
 func TestMain(m *testing.M) {
+	if rounds, err := strconv.Atoi(os.Getenv(loaded)); err == nil { // TestLoad starts this
+		if err := beLoaded(rounds); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	testscript.Main(m, map[string]func(){
 		"withy": func() {
 			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)

@@ -17,19 +17,19 @@ import (
 	"time"
 )
 
-// said is a writer that several goroutines may write to.
-type said struct {
+// transcript is a writer that several goroutines may write to.
+type transcript struct {
 	mu sync.Mutex
 	b  bytes.Buffer
 }
 
-func (s *said) Write(p []byte) (int, error) {
+func (s *transcript) Write(p []byte) (int, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.b.Write(p)
 }
 
-func (s *said) String() string {
+func (s *transcript) String() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.b.String()
@@ -91,7 +91,7 @@ outputs:
 	}
 
 	ctx, cancel := context.WithCancel(t.Context())
-	var out, errs said
+	var out, errs transcript
 	done := make(chan int)
 	go func() { done <- run(ctx, []string{"run", "--config", name}, &out, &errs) }()
 	asked := map[string]string{}
@@ -134,12 +134,12 @@ outputs:
 		}
 	}
 	asked["log"] = errs.String()
-	var tried, triedErrs, json said
+	var tried, triedErrs, json transcript
 	run(t.Context(), []string{"check", "--config", name}, &tried, &triedErrs)
 	run(t.Context(), []string{"check", "--json", "--config", name}, &json, &triedErrs)
 	cancel()
 	<-done
-	var exported said
+	var exported transcript
 	run(t.Context(), []string{"sessions", "--data", filepath.Join(folder, "data")}, &exported, &exported)
 	for s := range strings.FieldsSeq(exported.String()) {
 		if strings.HasPrefix(s, "20") && strings.Count(s, "-") > 2 {

@@ -3,32 +3,19 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
 	"os"
 	"runtime/debug"
 	"sync"
-	"syscall"
 	"time"
 
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/metrics"
 	"withy/cmd/withy/internal/web"
 )
-
-// listen takes the page's port.
-func listen(address string) (net.Listener, error) {
-	l, err := net.Listen("tcp", address)
-	if errors.Is(err, syscall.EADDRINUSE) {
-		return nil, fmt.Errorf("--listen %s: the port is taken by another program; name another, such as 127.0.0.1:8018", address)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("--listen %s: %w", address, err)
-	}
-	return l, nil
-}
 
 // garbagePercent makes the collector tidy up sooner than Go's 100 %: the daemon keeps
 // little and makes a little each second, so memory is dearer here than time. GOGC in
@@ -39,21 +26,28 @@ const garbagePercent = 40
 const goodbye = 2 * time.Second
 
 // serve runs the daemon and its page, and whatever goes on beside them, until ctx
-// is done or the daemon ends. hosts are the names that the page is asked for by.
-func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, l net.Listener, hosts []string, log *slog.Logger, beside ...func(context.Context)) error {
+// is done or the daemon ends.
+func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, e *entrance, log *slog.Logger, beside ...func(context.Context)) error {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(garbagePercent)
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	settings.daemon = d
-	server := web.Server(web.New(d, settings, metrics.Handler(d), hosts, log))
+	settings.daemon, settings.door = d, e.Door
+	page := web.New(d, settings, metrics.Handler(d), e.Entry, log)
+	servers := map[*http.Server]net.Listener{web.Server(page): e.listener}
+	if e.socket != nil {
+		servers[web.Server(door.ByTheSocket(page))] = e.socket
+	}
 	var group sync.WaitGroup
-	group.Go(func() {
-		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
-			log.Error("page", "err", err)
-		}
-	})
+	for server, l := range servers {
+		server.ErrorLog = slog.NewLogLogger(log.Handler(), slog.LevelDebug) // what strangers send is no news
+		group.Go(func() {
+			if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+				log.Error("page", "err", err)
+			}
+		})
+	}
 	for _, run := range beside {
 		group.Go(func() { run(ctx) })
 	}
@@ -61,8 +55,10 @@ func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, l net.L
 	cancel()
 	stop, done := context.WithTimeout(context.Background(), goodbye)
 	defer done()
-	if server.Shutdown(stop) != nil {
-		server.Close()
+	for server := range servers {
+		if server.Shutdown(stop) != nil {
+			server.Close()
+		}
 	}
 	// Not deferred: a panic of the loop must end the process, and not wait for the page.
 	group.Wait()

@@ -19,6 +19,8 @@ import (
 
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/door"
+	"withy/cmd/withy/internal/onefile"
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/web"
 	"withy/steambox"
@@ -62,21 +64,7 @@ func (o *overlay) keep(data string) error {
 
 // keepFile puts a file into the data folder at one stroke.
 func keepFile(data, name string, text []byte) error {
-	if err := os.MkdirAll(data, 0o700); err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(data, name+".")
-	if err != nil {
-		return err
-	}
-	_, wrote := f.Write(text)
-	if err := errors.Join(wrote, f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	if err := os.Rename(f.Name(), filepath.Join(data, name)); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
+	return onefile.Write(filepath.Join(data, name), text, 0o600)
 }
 
 // apply puts what was set into the place of what the file says. All mistakes come
@@ -137,6 +125,7 @@ func enter(b *steambox.Box, u *measure.Units, key string, v any) error {
 // in the data folder. It implements web.Settings.
 type settingPage struct {
 	daemon    *daemon.Daemon
+	door      *door.Door
 	data      string // its folder
 	base      steambox.Box
 	baseUnits measure.Units
@@ -226,7 +215,7 @@ func (p *settingPage) Set(ctx context.Context, id string, values map[string]any)
 	return p.take(ctx, id, next, units, func(b *steambox.Box) {
 		for key := range values {
 			if o, ok := offered(key); ok {
-				o.copy(b, &whole)
+				o.carry(b, &whole)
 			}
 		}
 	})

@@ -418,3 +418,30 @@ func FuzzSet(f *testing.F) {
 		}
 	})
 }
+
+// What is set is in use at once as the next start has it, whichever key it is.
+func TestEverySettingIsCarried(t *testing.T) {
+	p := setBox(t, t.TempDir())
+	values := map[string]any{"boat.spares": 7.0, "wood.species": "beech", "wood.moisture_pct": 30.0, "box.slots": []any{"X", "Y"}}
+	for i := range offers {
+		o := &offers[i]
+		if _, ok := values[o.Key]; ok || o.Key == "place.pressure_pa" {
+			continue
+		}
+		v := o.get(&p.base)
+		if o.Kind == "list" || o.Key == "boiler.switch_l" && p.base.Boiler.SwitchL == 0 {
+			continue
+		}
+		values[o.Key] = v
+	}
+	if err := p.Set(t.Context(), "a", values); err != nil {
+		t.Fatal(err)
+	}
+	now, next, units := p.daemon.View().Box, p.base, p.baseUnits
+	if trouble := withOverlay(&settingPage{data: p.data}, &next, &units); trouble != "" {
+		t.Fatal(trouble)
+	}
+	if now.Spares != 7 || now.Wood.Material == p.base.Wood.Material || !reflect.DeepEqual(now.Wood, next.Wood) {
+		t.Errorf("in use are %d spares and %+v; the next start has %+v", now.Spares, now.Wood, next.Wood)
+	}
+}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io/fs"
 	"maps"
-	"net"
 	"slices"
 	"strconv"
 	"strings"
@@ -149,9 +148,7 @@ func (r *settler) settle() settings {
 	r.stock(&s.Box)
 	r.boat(&s.Box)
 	r.board(&s)
-	if _, _, err := net.SplitHostPort(r.c.Page.Listen); err != nil {
-		r.wrong("page.listen", "%q is not HOST:PORT", r.c.Page.Listen)
-	}
+	r.page(&s.Page)
 	if r.c.Log.Days != 0 {
 		r.number("log.keep_days", float64(r.c.Log.Days), 7, 36500)
 	}
@@ -160,6 +157,18 @@ func (r *settler) settle() settings {
 		r.wrong("data", "empty; the folder of the record belongs here")
 	}
 	return s
+}
+
+// page enters how the page is served.
+func (r *settler) page(p *pageConfig) {
+	for _, file := range []*string{&p.Certificate, &p.Key} {
+		if *file != "" {
+			*file = r.at.beside(*file)
+		}
+	}
+	for _, m := range p.mistakes() {
+		r.wrong("page."+m.key, "%s", m.says)
+	}
 }
 
 func (r *settler) box(b *steambox.Box) {
@@ -522,7 +531,7 @@ func (r *settler) board(s *settings) {
 	for i, b := range c.Buttons {
 		key := "board.buttons[" + strconv.Itoa(i) + "]"
 		r.twice(names, key+".name", b.Name, i)
-		r.word(key+".does", b.Does, view.Presses)
+		r.word(key+".does", b.Does, append(slices.Clone(view.Presses), view.PressPair))
 		s.Sensors.Buttons = append(s.Sensors.Buttons, sensor.ButtonConfig{
 			Name: b.Name, Contact: r.contact(key, lineConfig{b.Line, b.ToHigh}), Key: r.key(key, b),
 		})

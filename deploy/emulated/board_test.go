@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -37,6 +38,7 @@ type board struct {
 	program string
 	guest   string // where its first process listens
 	page    string // where Withy does
+	token   string // that it gave us; empty before
 	chip    string // its GPIO controller, in QEMU's tree of objects
 	qtest   net.Conn
 	qmp     *monitor
@@ -332,9 +334,31 @@ type view struct {
 	Troubles []string        `json:"troubles"`
 }
 
+// visit asks Withy's page, from elsewhere by what it knows: with the token that the
+// program gives on the board.
+func (b *board) visit(method, path string, body []byte) (*http.Response, error) {
+	for {
+		r, err := http.NewRequestWithContext(b.t.Context(), method, b.page+path, bytes.NewReader(body))
+		if err != nil {
+			return nil, err
+		}
+		r.Header.Set("Content-Type", "application/json")
+		r.Header.Set("Authorization", "Bearer "+b.token)
+		answer, err := http.DefaultClient.Do(r)
+		if err != nil || answer.StatusCode != http.StatusUnauthorized || b.token != "" {
+			return answer, err
+		}
+		answer.Body.Close()
+		said := b.do("pair", "--token", "test", "--data", "/tmp/withy")
+		if b.token = regexp.MustCompile(`[A-Z2-7]{26}`).FindString(said); b.token == "" {
+			return nil, fmt.Errorf("no token in %q", said)
+		}
+	}
+}
+
 // look asks the program how the box is. ok is false while it does not answer.
 func (b *board) look() (v view, ok bool) {
-	answer, err := http.Get(b.page + "/api/status")
+	answer, err := b.visit("GET", "/api/status", nil)
 	if err != nil {
 		return v, false
 	}
@@ -351,7 +375,7 @@ func (b *board) tell(event map[string]any) {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	answer, err := http.Post(b.page+"/api/event", "application/json", bytes.NewReader(body))
+	answer, err := b.visit("POST", "/api/event", body)
 	if err != nil {
 		b.t.Fatal(err)
 	}

@@ -23,8 +23,9 @@ board:
   buttons:
     - {name: foot, device: %s, key: b, does: stop}
 page:
-  listen: 0.0.0.0:8017
+  listen: 10.0.2.15:8017
   hosts: ["127.0.0.1"]
+  tls: off
 data: /tmp/withy
 `
 

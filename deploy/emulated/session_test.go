@@ -43,8 +43,9 @@ board:
     - {name: pedal, line: PEDAL, does: next}
     - {name: palm, line: PALM, does: supple}
 page:
-  listen: 0.0.0.0:8017
+  listen: 10.0.2.15:8017
   hosts: ["127.0.0.1"]
+  tls: off
 data: /tmp/withy
 `
 

@@ -169,6 +169,9 @@ func Ready(data string) error {
 	return errors.Join(f.Close(), os.Remove(f.Name()))
 }
 
+// Erase deletes all records of a data folder.
+func Erase(data string) error { return os.RemoveAll(filepath.Join(data, folder)) }
+
 // makeFolder makes the folder of the records and returns its path. The daemon may be
 // another user than the one who calibrates, and must read them.
 func makeFolder(data string) (string, error) {

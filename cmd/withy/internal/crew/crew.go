@@ -27,6 +27,7 @@ type hands interface {
 
 // Crew is one fitter. It belongs to the goroutine that runs it.
 type Crew struct {
+	line  *http.Client
 	url   string
 	hands hands
 	log   *slog.Logger
@@ -43,9 +44,9 @@ type job struct {
 	do func(context.Context, *view.View) error
 }
 
-// New returns a crew that works with the daemon at url.
-func New(url string, h hands, log *slog.Logger) *Crew {
-	return &Crew{url: url, hands: h, log: log, calls: map[string]bool{}}
+// New returns a crew that works with the daemon at url, which line reaches.
+func New(line *http.Client, url string, h hands, log *slog.Logger) *Crew {
+	return &Crew{line: line, url: url, hands: h, log: log, calls: map[string]bool{}}
 }
 
 // Run works until ctx is done, looking at the box every so often.
@@ -72,7 +73,7 @@ func (c *Crew) look(ctx context.Context) (*view.View, error) {
 	if err != nil {
 		return nil, err
 	}
-	answer, err := http.DefaultClient.Do(r)
+	answer, err := c.line.Do(r)
 	if err != nil {
 		return nil, err
 	}
@@ -134,7 +135,7 @@ func (c *Crew) tell(ctx context.Context, v *view.View, e steambox.Event) error {
 		return err
 	}
 	r.Header.Set("Content-Type", "application/json")
-	answer, err := http.DefaultClient.Do(r)
+	answer, err := c.line.Do(r)
 	if err != nil {
 		return err
 	}

@@ -43,6 +43,12 @@ type teller interface {
 	Try(ctx context.Context, box string) []view.Tried
 }
 
+// letter lets in the phone that asks, when the board's button is pressed.
+type letter interface {
+	Asked() bool
+	Press() (name string, err error)
+}
+
 // Options is what a daemon is made of.
 type Options struct {
 	Box      steambox.Box
@@ -53,6 +59,7 @@ type Options struct {
 	Lamp     shower                    // nil: none
 	Outputs  teller                    // nil: none
 	Ails     func() []steambox.Ailment // what is wrong with the board now; nil: nobody knows
+	Door     letter                    // nil: nobody is let in by a button
 	Buttons  map[string]string
 	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board
@@ -106,6 +113,7 @@ type command struct {
 	press string      // what a key does; "" for an event
 	try   alert.Sound // a sound to be tried; Silent for an event
 	set   *change     // of the settings; nil for an event
+	anew  *anew       // what is begun with after all was erased; nil for an event
 	done  chan error
 }
 
@@ -256,6 +264,8 @@ func (d *Daemon) command(c command) {
 		c.done <- err
 	case c.try != alert.Silent:
 		d.try(c)
+	case c.anew != nil:
+		c.done <- d.erase(*c.anew)
 	case c.set != nil:
 		d.reply(c, d.set(c.event.ID, *c.set))
 	case c.event.Corrects():

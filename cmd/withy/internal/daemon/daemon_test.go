@@ -20,6 +20,7 @@ import (
 	"withy/alert"
 	"withy/cmd/withy/internal/crew"
 	"withy/cmd/withy/internal/daemon"
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/metrics"
 	"withy/cmd/withy/internal/record"
 	"withy/cmd/withy/internal/stage"
@@ -122,6 +123,58 @@ func (r *rig) tell(e steambox.Event) {
 	e.ID = fmt.Sprintf("%s-%d", r.source.boot, r.n)
 	if err := r.Do(r.t.Context(), e); err != nil {
 		r.t.Fatalf("%s: %v", e.Kind, err)
+	}
+}
+
+// pressedDoor counts who was let in.
+type pressedDoor struct{ asks, pressed int }
+
+func (d *pressedDoor) Asked() bool { return d.asks > 0 }
+func (d *pressedDoor) Press() (string, error) {
+	d.pressed++
+	switch d.asks {
+	case 0:
+		return "", door.ErrNobody
+	case 1:
+		return "phone", nil
+	}
+	return "", door.ErrSeveral
+}
+
+func TestButtonLetsIn(t *testing.T) {
+	way := &pressedDoor{}
+	r := start(t, newScript("a", 0), nil, func(o *daemon.Options) {
+		o.Door, o.Buttons = way, map[string]string{"palm": view.PressStop, "pair": view.PressPair}
+	})
+	defer r.stop()
+	press := func(button string, held time.Duration) string {
+		r.sweep(1, 20, 20, sensor.Closed, sensor.Press{Button: button, At: r.source.Now(), Held: held})
+		return r.View().Answer.Says
+	}
+	r.sweep(3, 20, 20, sensor.Closed)
+	for _, c := range []struct {
+		asks   int
+		button string
+		held   time.Duration
+		says   string
+		let    int
+	}{
+		{0, "pair", time.Second, words.NobodyAsks, 1},
+		{1, "pair", time.Second, words.LetIn("phone"), 2},
+		{2, "pair", time.Second, words.SeveralAsk, 3},
+		{1, "palm", 5 * time.Second, words.LetIn("phone"), 4},
+		{1, "pair", 10 * time.Millisecond, words.LetIn("phone"), 4}, // a bump: nothing new is said
+		{1, "palm", 4 * time.Second, "", 4},
+		{0, "palm", 9 * time.Second, "", 4},
+	} {
+		way.asks = c.asks
+		got := press(c.button, c.held)
+		if way.pressed != c.let || c.says != "" && got != c.says {
+			t.Errorf("%s for %v, %d ask: says %q, let in %d times; want %q, %d", c.button, c.held, c.asks, got, way.pressed, c.says, c.let)
+		}
+	}
+	if !r.View().Status.Resting {
+		t.Error("the shorter press of the palm button was not what it is for")
 	}
 }
 
@@ -522,12 +575,12 @@ func TestWholeRun(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(web.New(d, nil, metrics.Handler(d), nil, log))
+	server := httptest.NewServer(web.New(d, nil, metrics.Handler(d), web.Entry{}, log))
 	defer server.Close()
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan struct{})
 	go func() { defer close(done); _ = d.Run(ctx) }()
-	go crew.New(server.URL, box, log).Run(ctx, 5*time.Millisecond)
+	go crew.New(server.Client(), server.URL, box, log).Run(ctx, 5*time.Millisecond)
 	var kettle bool
 	v := waitFor(t, d, func(v *view.View) bool {
 		for _, a := range v.Alarms {

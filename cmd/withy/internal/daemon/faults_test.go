@@ -244,7 +244,7 @@ func besetBy(t *testing.T, f faults) *beset {
 	})
 	log := slog.New(slog.DiscardHandler)
 	w := &wires{ends: make(chan net.Conn), done: make(chan struct{})}
-	server := web.Server(web.New(b.Daemon, nil, metrics.Handler(b.Daemon), []string{"localhost"}, log))
+	server := web.Server(web.New(b.Daemon, nil, metrics.Handler(b.Daemon), web.Entry{Hosts: []string{"localhost"}}, log))
 	var around sync.WaitGroup
 	ctx, cancel := context.WithCancel(context.Background())
 	around.Go(func() { _ = server.Serve(w) })

@@ -97,7 +97,7 @@ func oneSession(t *testing.T, dir string, seed uint64, long time.Duration) holds
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(web.New(d, nil, metrics.Handler(d), nil, log))
+	server := httptest.NewServer(web.New(d, nil, metrics.Handler(d), web.Entry{}, log))
 	defer server.Close()
 	running, stop := context.WithCancel(t.Context())
 	var loop, all sync.WaitGroup
@@ -106,7 +106,7 @@ func oneSession(t *testing.T, dir string, seed uint64, long time.Duration) holds
 	loop.Go(func() { _ = d.Run(running) })
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	all.Go(func() { crew.New(server.URL, box, log).Run(ctx, 5*time.Millisecond) })
+	all.Go(func() { crew.New(http.DefaultClient, server.URL, box, log).Run(ctx, 5*time.Millisecond) })
 	all.Go(func() { listenTo(ctx, server.URL) })
 	all.Go(func() { lookAt(ctx, server.URL) })
 	waitLonger(t, d, func(v *view.View) bool { return v.Status.ElapsedS > long.Seconds() })

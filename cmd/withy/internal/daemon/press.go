@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
@@ -18,6 +20,7 @@ import (
 // says no to it. A press never takes back anything older than that.
 const (
 	hold     = 40 * time.Millisecond
+	letIn    = 5 * time.Second // a press so long lets in the phone that asks
 	bounce   = 1500 * time.Millisecond
 	takeBack = 5 * time.Second
 )
@@ -35,10 +38,40 @@ func (d *Daemon) press(p sensor.Press) {
 	if p.Held < hold {
 		return
 	}
+	if d.pairs(p) {
+		return
+	}
 	id := fmt.Sprintf("button-%s-%d", d.Source.Boot(), p.At)
 	if err := d.pressFor(d.Buttons[p.Button], id, "button "+p.Button, p.At); err != nil {
 		d.Log.Warn("press not taken", "button", p.Button, "err", err)
 	}
+}
+
+// pairs lets in the phone that asks, if the press means that. While an alarm sounds a
+// press means that it was heard, and nothing else.
+func (d *Daemon) pairs(p sensor.Press) bool {
+	own := d.Buttons[p.Button] == view.PressPair
+	if d.Door == nil || !own && (p.Held < letIn || !d.Door.Asked()) || d.sounding() {
+		return false
+	}
+	name, err := d.Door.Press()
+	switch {
+	case errors.Is(err, door.ErrSeveral):
+		d.say(words.SeveralAsk, 0)
+	case err != nil:
+		d.say(words.NobodyAsks, 0)
+	default:
+		d.Log.Info("let in by the button", "device", name)
+		d.say(words.LetIn(name), 0)
+		d.play(alert.Look)
+	}
+	return true
+}
+
+// sounding reports whether an alarm waits to be heard.
+func (d *Daemon) sounding() bool {
+	s := d.fold.Session.Status()
+	return slices.ContainsFunc(d.fold.Alarms.Alarms(&s), func(a alert.Alarm) bool { return a.State == alert.Raised })
 }
 
 // sunk enters the level that a float has sunk with: the water has been seen there. One

@@ -70,6 +70,14 @@ func (q *queue) record() {
 	q.recording = true
 }
 
+// forget drops all that is pending, and the session that it is of.
+func (q *queue) forget() {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.age.Stop()
+	q.open, q.full, q.size, q.recording = batch{}, nil, 0, false
+}
+
 // idle reports whether there is none.
 func (q *queue) idle() bool {
 	q.mu.Lock()

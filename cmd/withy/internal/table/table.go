@@ -118,11 +118,11 @@ func (f *File) read(reader *csv.Reader, columns map[string]int, width int) {
 		if errors.Is(err, io.EOF) {
 			return
 		}
-		line, _ := reader.FieldPos(0)
-		if err != nil {
+		if err != nil { // and then there may be no first cell to ask for its place
 			f.add(f.unread(err))
 			return
 		}
+		line, _ := reader.FieldPos(0)
 		switch {
 		case len(cells) > width:
 			f.add(fmt.Errorf("%s:%d: %s where the first line has %d; is a comma meant for a decimal point?", f.Name, line, counted(len(cells)), width))

@@ -17,6 +17,7 @@ func TestWhatSpreadsheetsWrite(t *testing.T) {
 		{"rib\tlength_mm\n1\t943\n", "ribs:1: the columns stand apart by semicolons or tabs: save the table with commas between the columns, and points in the numbers"},
 		{"rib,length_mm\n1,943,5\n", "ribs:2: 3 cells where the first line has 2; is a comma meant for a decimal point?"},
 		{"rib,length_mm\n1\n", "ribs:2: 1 cell where the first line has 2"},
+		{"rib,length_mm\n\"1,943\n", `ribs:2: a quotation mark (") stands in the middle of a cell, or has no second one`},
 		{"rib,length_mm\n1,943\n2,\"94,3\n", `ribs:3: a quotation mark (") stands in the middle of a cell, or has no second one`},
 		{"rib,length_mm\n1,9\"43\n", `ribs:2: a quotation mark (") stands in the middle of a cell, or has no second one`},
 		{"rib,\"length_mm\n1,943\n", `ribs:1: a quotation mark (") stands in the middle of a cell, or has no second one`},

@@ -12,6 +12,10 @@ const (
 	PressStop    = "stop"    // a break; again: back
 )
 
+// PressPair is what only a button on the board can be set to do: let in the phone that
+// asks. Any other does so too when it is held for five seconds while one asks.
+const PressPair = "pair"
+
 // Presses lists what a button can do.
 var Presses = []string{PressNext, PressHeard, PressSupple, PressStiff, PressCracked, PressKettle, PressStop}
 

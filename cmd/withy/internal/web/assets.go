@@ -1,9 +1,12 @@
 package web
 
 import (
+	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"io"
 	"io/fs"
 	"mime"
 	"net/http"
@@ -32,11 +35,24 @@ type assets struct {
 	page  string // which of them is the page
 }
 
-// asset is one file, also compressed if the build made it so.
+// asset is one file: plain, compressed, or both. The build keeps the compressed one alone,
+// since nearly everybody takes it and the program is to be small.
 type asset struct {
 	kind        string
 	tag         string
 	plain, gzip []byte
+}
+
+// text is the file as it was before it was compressed.
+func (f *asset) text() ([]byte, error) {
+	if f.plain != nil {
+		return f.plain, nil
+	}
+	r, err := gzip.NewReader(bytes.NewReader(f.gzip))
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(r)
 }
 
 const (
@@ -52,17 +68,22 @@ func newAssets(files fs.FS) *assets {
 	if err != nil {
 		panic(err) // the pattern is well formed
 	}
-	for _, name := range names {
-		if strings.HasSuffix(name, compressed) {
-			continue
-		}
-		b, err := fs.ReadFile(files, name)
+	for _, file := range names {
+		b, err := fs.ReadFile(files, file)
 		if err != nil {
 			continue // a folder; the build makes none
 		}
-		sum := sha256.Sum256(b)
-		f := asset{kind: mime.TypeByExtension(path.Ext(name)), tag: `"` + hex.EncodeToString(sum[:8]) + `"`, plain: b}
-		f.gzip, _ = fs.ReadFile(files, name+compressed) // not every file has one
+		name, squeezed := strings.CutSuffix(file, compressed)
+		f := a.files[name]
+		if squeezed {
+			f.gzip = b
+		} else {
+			f.plain = b
+		}
+		if f.tag == "" {
+			sum := sha256.Sum256(b)
+			f.kind, f.tag = mime.TypeByExtension(path.Ext(name)), `"`+hex.EncodeToString(sum[:8])+`"`
+		}
 		a.files[name] = f
 		if name == index {
 			a.page = index
@@ -88,18 +109,23 @@ func (a *assets) serve(w http.ResponseWriter, r *http.Request, name, keep string
 	h := w.Header()
 	h.Set("Cache-Control", keep)
 	h.Set("Vary", "Accept-Encoding")
-	tag, body := f.tag, f.plain
-	if f.gzip != nil && acceptsGzip(r) {
-		tag, body = strings.TrimSuffix(f.tag, `"`)+`-z"`, f.gzip
-		h.Set("Content-Encoding", "gzip")
+	tag, squeezed := f.tag, f.gzip != nil && acceptsGzip(r)
+	if squeezed {
+		tag = strings.TrimSuffix(f.tag, `"`) + `-z"`
 	}
 	h.Set("ETag", tag)
 	if known(r, tag) {
-		h.Del("Content-Encoding")
 		w.WriteHeader(http.StatusNotModified)
 		return
 	}
 	h.Set("Content-Type", f.kind)
+	body, err := f.gzip, error(nil)
+	if squeezed {
+		h.Set("Content-Encoding", "gzip")
+	} else if body, err = f.text(); err != nil {
+		refuse(w, http.StatusInternalServerError, "The page was built wrongly into the program.")
+		return
+	}
 	_, _ = w.Write(body) // an answer that can't be written has nobody to be told
 }
 

@@ -1,6 +1,9 @@
 package web
 
 import (
+	"bytes"
+	"compress/gzip"
+	"io"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -37,6 +40,24 @@ func TestCompressed(t *testing.T) {
 	}
 }
 
+// Those who take no compression get what was compressed.
+func TestOnlyCompressed(t *testing.T) {
+	var squeezed bytes.Buffer
+	z := gzip.NewWriter(&squeezed)
+	io.WriteString(z, "<p>the page</p>")
+	z.Close()
+	h := newHandler(newShelf(), nil, serve(newShelf()), Entry{}, quiet, newAssets(fstest.MapFS{"index.html.gz": {Data: squeezed.Bytes()}, "bad.js.gz": {Data: []byte("x")}}))
+	if w := ask(h, "GET", "/", ""); w.Code != 200 || w.Body.String() != "<p>the page</p>" || w.Header().Get("Content-Encoding") != "" || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
+		t.Errorf("%d %q %v", w.Code, w.Body, w.Header())
+	}
+	if w := ask(h, "GET", "/", "", "Accept-Encoding", "gzip"); w.Body.String() != squeezed.String() || w.Header().Get("Content-Encoding") != "gzip" {
+		t.Errorf("%d %v", w.Code, w.Header())
+	}
+	if w := ask(h, "GET", "/bad.js", ""); w.Code != 500 || w.Header().Get("Content-Encoding") != "" {
+		t.Errorf("%d %v", w.Code, w.Header())
+	}
+}
+
 // Without a built page the placeholder says which command comes first.
 func TestPlaceholder(t *testing.T) {
 	b, err := dist.ReadFile("dist/" + placeholder)
@@ -44,7 +65,7 @@ func TestPlaceholder(t *testing.T) {
 		t.Fatal(err)
 	}
 	bare := newAssets(fstest.MapFS{placeholder: {Data: b}})
-	w := ask(newHandler(newShelf(), nil, serve(newShelf()), nil, quiet, bare), "GET", "/", "")
+	w := ask(newHandler(newShelf(), nil, serve(newShelf()), Entry{}, quiet, bare), "GET", "/", "")
 	if w.Code != 200 || !strings.Contains(w.Body.String(), "go generate ./cmd/withy/internal/web") {
 		t.Errorf("got %d %q", w.Code, w.Body)
 	}

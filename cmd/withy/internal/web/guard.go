@@ -1,11 +1,12 @@
 package web
 
 import (
-	"net"
 	"net/http"
 	"net/netip"
 	"slices"
 	"strings"
+
+	"withy/cmd/withy/internal/door"
 )
 
 // policy lets the page load its own files, talk to where it came from, and nothing
@@ -28,9 +29,17 @@ func guard(hosts []string, next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		if !answers(allowed, r.Host) {
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		if !door.Inside(r) && !answers(allowed, r.Host) {
 			refuse(w, http.StatusMisdirectedRequest,
 				"The steam box does not answer to that name. Ask by one of the names in its settings.")
+			return
+		}
+		// The library's protection does not look at the scheme; what came in the open may
+		// be anybody's.
+		if r.TLS != nil && strings.HasPrefix(r.Header.Get("Origin"), "http:") {
+			foreignPage(w, r)
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -40,19 +49,11 @@ func guard(hosts []string, next http.Handler) http.Handler {
 // answers reports whether host, as a request names it, is one of the allowed.
 func answers(allowed []string, host string) bool {
 	host = strings.ToLower(host)
-	name := bare(host)
+	name := door.Bare(host)
 	if len(allowed) == 0 {
 		return loopback(name)
 	}
 	return slices.Contains(allowed, host) || slices.Contains(allowed, name)
-}
-
-// bare returns a host without its port, an IPv6 address without its brackets.
-func bare(host string) string {
-	if name, _, err := net.SplitHostPort(host); err == nil {
-		return name
-	}
-	return strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
 }
 
 func loopback(name string) bool {

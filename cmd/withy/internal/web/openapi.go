@@ -2,11 +2,13 @@ package web
 
 import (
 	"encoding/json"
+	"net/http"
 	"reflect"
 	"slices"
 	"strconv"
 	"strings"
 
+	"withy/cmd/withy/internal/door"
 	"withy/steambox"
 )
 
@@ -33,8 +35,11 @@ func describe(routes []route) []byte {
 			"description": "What a steam box knows and what its crew did. Numbers are in the unit that the key names; what isn't known is absent.",
 			"license":     object{"name": "Apache 2.0", "identifier": "Apache-2.0"},
 		},
-		"paths":      paths,
-		"components": object{"schemas": types},
+		"paths": paths,
+		"components": object{"schemas": types, "securitySchemes": object{
+			"token":  object{"type": "http", "scheme": "bearer", "description": "Of a program: `withy pair --token NAME`."},
+			"cookie": object{"type": "apiKey", "in": "cookie", "name": "__Host-withy", "description": "Of a browser that was paired; withy where there is no TLS."},
+		}},
 	}
 	b, err := json.MarshalIndent(doc, "", " ")
 	if err != nil {
@@ -45,6 +50,9 @@ func describe(routes []route) []byte {
 
 func operation(r route, types schemas) object {
 	out := object{"summary": r.does, "operationId": operationID(r)}
+	if need := r.needs(); need != door.Nobody {
+		out["security"] = []object{{"token": []string{string(need)}}, {"cookie": []string{string(need)}}}
+	}
 	var params []object
 	for _, p := range r.params {
 		params = append(params, object{"name": p.name, "in": p.in, "required": p.in == "path",
@@ -63,10 +71,22 @@ func operation(r route, types schemas) object {
 		out["requestBody"] = object{"required": true, "content": object{r.text: object{"schema": object{"type": "string"}}}}
 	}
 	answers := object{}
-	for _, a := range r.answers {
+	for _, a := range slices.Concat(r.answers, r.turnedAway()) {
 		answers[strconv.Itoa(a.status)] = answer(a, types)
 	}
 	out["responses"] = answers
+	return out
+}
+
+// turnedAway is what those are answered who may not.
+func (r route) turnedAway() []reply {
+	var out []reply
+	if r.needs() != door.Nobody {
+		out = append(out, problem(http.StatusUnauthorized, "Who asks is not paired."))
+	}
+	if r.needs() == door.Crew && r.method == http.MethodGet {
+		out = append(out, problem(http.StatusForbidden, "Who asks may only look."))
+	}
 	return out
 }
 

@@ -40,7 +40,7 @@ func at(t *testing.T, o object, path ...string) object {
 func TestEveryRouteIsDescribed(t *testing.T) {
 	paths := at(t, description(t), "paths")
 	s := newShelf()
-	served := newServer(s, &told{}, quiet, page).routes(http.NotFoundHandler())
+	served := newServer(s, &told{}, Entry{}, quiet, page).routes(http.NotFoundHandler())
 	described := 0
 	for path := range paths {
 		described += len(at(t, paths, path))

@@ -18,7 +18,7 @@ import (
 )
 
 // planned is a shelf with a box of n ribs that nothing was done to.
-func planned(t *testing.T, n int) *shelf {
+func planned(t testing.TB, n int) *shelf {
 	t.Helper()
 	b := steambox.DefaultBox()
 	b.Probes = []steambox.BoxProbe{{Name: "steam"}, {Name: "door", XM: 1.5}}
@@ -133,7 +133,7 @@ func TestPlanIsAsDescribed(t *testing.T) {
 
 // While one plan is being made the next waits, and goes when nobody wants it any more.
 func TestOnePlanAtATime(t *testing.T) {
-	s := newServer(planned(t, 20), nil, quiet, page)
+	s := newServer(planned(t, 20), nil, Entry{}, quiet, page)
 	s.planning <- struct{}{}
 	ctx, cancel := context.WithCancel(t.Context())
 	gone := make(chan error)

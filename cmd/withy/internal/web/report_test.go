@@ -80,7 +80,7 @@ func TestNoReport(t *testing.T) {
 func TestOneReportAtATime(t *testing.T) {
 	shelf := newShelf()
 	shelf.report = reportOfNothing(t)
-	s := newServer(shelf, nil, quiet, page)
+	s := newServer(shelf, nil, Entry{}, quiet, page)
 	s.reporting <- struct{}{}
 	ctx, leave := context.WithCancel(t.Context())
 	leave()

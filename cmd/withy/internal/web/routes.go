@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"reflect"
 
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/sheet"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
@@ -15,6 +16,8 @@ import (
 // tells of it.
 type route struct {
 	method, path string
+	open         bool      // to everybody; most are not
+	need         door.Role // empty: view where something is looked at, else crew
 	handler      http.Handler
 	does         string
 	params       []param
@@ -29,6 +32,19 @@ func (r route) pattern() string {
 		return "/{$}"
 	}
 	return r.path
+}
+
+// needs is what one must be let in as to be served.
+func (r route) needs() door.Role {
+	switch {
+	case r.open:
+		return door.Nobody
+	case r.need != "":
+		return r.need
+	case r.method == http.MethodGet:
+		return door.View
+	}
+	return door.Crew
 }
 
 // param is one parameter of a route.
@@ -62,6 +78,8 @@ func (s *server) routes(metrics http.Handler) []route {
 	out = append(out, s.planRoutes()...)
 	out = append(out, s.reportRoute())
 	out = append(out, s.historyRoutes()...)
+	out = append(out, s.pairingRoutes()...)
+	out = append(out, s.securityRoute())
 	if s.settings != nil {
 		out = append(out, s.settingRoutes()...)
 		if s.settings.Calibrator() != nil {
@@ -78,9 +96,9 @@ func (s *server) routes(metrics http.Handler) []route {
 
 func (s *server) pageRoutes() []route {
 	return []route{
-		{method: "GET", path: "/", handler: http.HandlerFunc(s.page.root), does: "The page for the crew.",
+		{method: "GET", path: "/", open: true, handler: http.HandlerFunc(s.page.root), does: "The page for the crew.",
 			answers: []reply{{http.StatusOK, "The page.", "text/html", nil}, {http.StatusNotModified, "The client has it.", "", nil}}},
-		{method: "GET", path: "/{asset}", handler: http.HandlerFunc(s.page.file), does: "A file that the page loads.",
+		{method: "GET", path: "/{asset}", open: true, handler: http.HandlerFunc(s.page.file), does: "A file that the page loads.",
 			params: []param{{"asset", "path", "Its name, which changes with its content.", "string"}},
 			answers: []reply{{http.StatusOK, "The file.", "application/octet-stream", nil}, {http.StatusNotModified, "The client has it.", "", nil},
 				problem(http.StatusNotFound, "There is no such file.")}},
@@ -91,7 +109,7 @@ func (s *server) watchRoutes(metrics http.Handler) []route {
 	return []route{
 		{method: "GET", path: "/metrics", handler: metrics, does: "Metrics for a scraper.",
 			answers: []reply{{http.StatusOK, "Prometheus text or OpenMetrics, as asked for.", asText, nil}}},
-		{method: "GET", path: "/healthz", handler: http.HandlerFunc(s.healthz), does: "Whether the loop is alive and sensing.",
+		{method: "GET", path: "/healthz", open: true, handler: http.HandlerFunc(s.healthz), does: "Whether the loop is alive and sensing.",
 			answers: []reply{{http.StatusOK, "It is.", asText, nil}, {http.StatusServiceUnavailable, "It is not; the reason as a sentence.", asText, nil}}},
 	}
 }
@@ -121,9 +139,6 @@ func (s *server) reportRoute() route {
 }
 
 func (s *server) apiRoutes() []route {
-	stored := reflect.TypeFor[struct {
-		OK bool `json:"ok"`
-	}]()
 	return []route{
 		{method: "GET", path: "/api/status", handler: http.HandlerFunc(s.status), does: "All that is known of the box now.",
 			answers: []reply{{http.StatusOK, "The view.", asJSON, reflect.TypeFor[view.View]()}, problem(http.StatusInternalServerError, "It can't be written out.")}},
@@ -135,22 +150,22 @@ func (s *server) apiRoutes() []route {
 				problem(http.StatusServiceUnavailable, "Too many clients listen.")}},
 		{method: "POST", path: "/api/event", handler: http.HandlerFunc(s.told), does: "Tell what the crew did. An id told twice counts once.",
 			body: reflect.TypeFor[steambox.Event](),
-			answers: []reply{{http.StatusOK, "The event is on disk.", asJSON, stored},
-				problem(http.StatusBadRequest, "The event is malformed; all mistakes."), problem(http.StatusForbidden, "A page from elsewhere sent it."),
+			answers: []reply{{http.StatusOK, "The event is on disk.", asJSON, okType},
+				problem(http.StatusBadRequest, "The event is malformed; all mistakes."), problem(http.StatusForbidden, "A page from elsewhere sent it, or it may not."),
 				problem(http.StatusConflict, "It can't be taken now; why, in a sentence."), problem(http.StatusRequestEntityTooLarge, "It is too long."),
 				problem(http.StatusUnsupportedMediaType, "It is not JSON."), problem(http.StatusServiceUnavailable, "It could not be stored: tell it again.")}},
 		{method: "POST", path: "/api/press", handler: http.HandlerFunc(s.pressed),
 			does: "The press of a key: does is what the key is for, as a button on the board has it. The same again within five seconds says no to it.",
 			body: reflect.TypeFor[Press](),
 			answers: []reply{{http.StatusOK, "The answer to be said.", asJSON, reflect.TypeFor[view.Answer]()},
-				problem(http.StatusBadRequest, "The press is malformed; all mistakes."), problem(http.StatusForbidden, "A page from elsewhere sent it."),
+				problem(http.StatusBadRequest, "The press is malformed; all mistakes."), problem(http.StatusForbidden, "A page from elsewhere sent it, or it may not."),
 				problem(http.StatusConflict, "It can't be taken now; why, in a sentence."), problem(http.StatusRequestEntityTooLarge, "It is too long."),
 				problem(http.StatusUnsupportedMediaType, "It is not JSON."), problem(http.StatusServiceUnavailable, "It could not be stored: press again.")}},
 		{method: "POST", path: "/api/sound", handler: http.HandlerFunc(s.sounded),
 			does: "Make a sound, at the buzzer and on every page, so that it is known to be heard.",
 			body: reflect.TypeFor[Sounded](),
-			answers: []reply{{http.StatusOK, "It sounds.", asJSON, stored},
-				problem(http.StatusBadRequest, "The request is malformed."), problem(http.StatusForbidden, "A page from elsewhere sent it."),
+			answers: []reply{{http.StatusOK, "It sounds.", asJSON, okType},
+				problem(http.StatusBadRequest, "The request is malformed."), problem(http.StatusForbidden, "A page from elsewhere sent it, or it may not."),
 				problem(http.StatusRequestEntityTooLarge, "It is too long."), problem(http.StatusUnsupportedMediaType, "It is not JSON."),
 				problem(http.StatusServiceUnavailable, "The box does not answer.")}},
 		{method: "POST", path: "/api/message", handler: http.HandlerFunc(s.messaged),

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/door"
 	"withy/steambox"
 	"withy/steambox/boiler"
 	"withy/steambox/plan"
@@ -24,6 +25,7 @@ var words = map[reflect.Type][]string{
 	reflect.TypeFor[steambox.RigState](): texts(steambox.RigOpen, steambox.RigGood, steambox.RigWrong),
 	reflect.TypeFor[boiler.Kind]():       texts(boiler.Kinds...),
 	reflect.TypeFor[plan.Source]():       texts(plan.Told, plan.Learnt, plan.Guessed),
+	reflect.TypeFor[door.Role]():         texts(door.Nobody, door.View, door.Crew),
 	reflect.TypeFor[alert.Priority]():    texts(alert.High, alert.Medium, alert.Low),
 	reflect.TypeFor[alert.State]():       texts(alert.States...),
 	reflect.TypeFor[alert.Sound]():       texts(alert.Silent, alert.Look, alert.ReadySoon, alert.Pull, alert.Kettle, alert.Danger),

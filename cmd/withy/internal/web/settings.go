@@ -10,7 +10,9 @@ import (
 	"net/http"
 	"reflect"
 	"strings"
+	"time"
 
+	"withy/cmd/withy/internal/door"
 	"withy/steambox"
 )
 
@@ -55,6 +57,9 @@ type Settings interface {
 	TablesSet() (ribs, bends bool)
 	// Calibrator returns what calibrates the probes; nil where nothing does.
 	Calibrator() Calibrator
+	// Erase erases all that is kept: sessions, what was set, who is paired. Errors are
+	// those of Box.Do.
+	Erase(ctx context.Context) error
 }
 
 // MistakesError is all that is wrong with what somebody wants to set, each with its
@@ -133,6 +138,34 @@ func (s *server) unset(w http.ResponseWriter, err error) {
 	s.untaken(w, err)
 }
 
+// Erase is the wish to have all erased.
+type Erase struct {
+	Erase string `json:"erase"` // the word everything, so that nothing else is taken for it
+}
+
+func (s *server) erase(w http.ResponseWriter, r *http.Request) {
+	body, ok := jsonBody(w, r)
+	if !ok {
+		return
+	}
+	var e Erase
+	if strictly(body, &e) != nil || e.Erase != "everything" {
+		refuse(w, http.StatusBadRequest, `To erase all that is kept say {"erase":"everything"}.`)
+		return
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), toErase)
+	defer cancel()
+	if err := s.settings.Erase(ctx); err != nil {
+		s.untaken(w, err)
+		return
+	}
+	http.SetCookie(w, door.Cookie(r, ""))
+	sendOK(w)
+}
+
+// toErase is how long erasing may take: the whole record is written anew.
+const toErase = 25 * time.Second
+
 // shows serves a table.
 func shows(table func() []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) { send(w, http.StatusOK, asCSV+"; charset=utf-8", table()) }
@@ -191,7 +224,7 @@ func (s *server) settingRoutes() []route {
 	answers := func(does string, body reflect.Type) []reply {
 		return []reply{{http.StatusOK, does, asJSON, body},
 			problem(http.StatusBadRequest, "It is wrong; all mistakes, each with its key, or line and column, and what is allowed."),
-			problem(http.StatusForbidden, "A page from elsewhere sent it."), problem(http.StatusConflict, "It can't be taken now; why, in a sentence."),
+			problem(http.StatusForbidden, "A page from elsewhere sent it, or it may not."), problem(http.StatusConflict, "It can't be taken now; why, in a sentence."),
 			problem(http.StatusRequestEntityTooLarge, "It is too long."), problem(http.StatusUnsupportedMediaType, "It is of another media type."),
 			problem(http.StatusServiceUnavailable, "It could not be stored: send it again.")}
 	}
@@ -206,6 +239,9 @@ func (s *server) settingRoutes() []route {
 		}
 	}
 	out := []route{
+		{method: "POST", path: "/api/erase", handler: http.HandlerFunc(s.erase),
+			does: "Erase all that is kept: the log, what was set on the page, calibrations, keys, and who is paired. It can't be taken back.",
+			body: reflect.TypeFor[Erase](), answers: answers("All is erased.", okType)},
 		{method: "GET", path: "/api/settings", handler: http.HandlerFunc(s.settingsNow), does: "What can be set at the box, and what is in use.",
 			answers: []reply{{http.StatusOK, "The settings.", asJSON, reflect.TypeFor[SettingsNow]()}}},
 		{method: "POST", path: "/api/settings", handler: http.HandlerFunc(s.set),

@@ -18,6 +18,7 @@ type told struct {
 	back    bool // a table was taken back
 	refusal error
 	place   calibrate.Place // of the calibration; "" where it was ended
+	erased  bool
 }
 
 func (o *told) List() []Setting {
@@ -46,8 +47,13 @@ func (o *told) SetBends(_ context.Context, _ string, table []byte) (int, error) 
 	return 5, o.refusal
 }
 
+func (o *told) Erase(context.Context) error {
+	o.erased = true
+	return o.refusal
+}
+
 func settingsHandler(o *told) http.Handler {
-	return newHandler(newShelf(), o, http.NotFoundHandler(), nil, quiet, page)
+	return newHandler(newShelf(), o, http.NotFoundHandler(), Entry{}, quiet, page)
 }
 
 func TestSettings(t *testing.T) {
@@ -112,5 +118,19 @@ func TestSetIsNoEvent(t *testing.T) {
 		if w := ask(serve(newShelf()), "POST", "/api/event", body, "Content-Type", asJSON); w.Code != http.StatusBadRequest {
 			t.Errorf("%s: %d %s", body, w.Code, w.Body)
 		}
+	}
+}
+
+func TestErase(t *testing.T) {
+	for body, want := range map[string]int{`{"erase":"everything"}`: 200, `{"erase":""}`: 400, `{"erase":"everything","id":"1"}`: 400, `{}`: 400, `[]`: 400, ``: 400} {
+		o := &told{}
+		w := ask(settingsHandler(o), "POST", "/api/erase", body, "Content-Type", "application/json")
+		if w.Code != want || o.erased != (want == 200) {
+			t.Errorf("%s: %d %s, erased %v", body, w.Code, w.Body, o.erased)
+		}
+	}
+	o := &told{refusal: &steambox.RefusedError{Why: "Not while it is hot."}}
+	if w := ask(settingsHandler(o), "POST", "/api/erase", `{"erase":"everything"}`, "Content-Type", "application/json"); w.Code != 409 || !strings.Contains(w.Body.String(), "Not while") {
+		t.Errorf("%d %s", w.Code, w.Body)
 	}
 }

@@ -26,6 +26,7 @@ func hear(t *testing.T, s *shelf, lastID string, f func()) (heard []string) {
 		s.changed = make(chan struct{}) // one of the bubble's own
 		ctx, stop := context.WithCancel(context.Background())
 		r := httptest.NewRequestWithContext(ctx, "GET", "http://localhost/api/events", nil)
+		r.RemoteAddr = "127.0.0.1:40000"
 		if lastID != "" {
 			r.Header.Set("Last-Event-ID", lastID)
 		}

@@ -10,9 +10,11 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/history"
 	"withy/cmd/withy/internal/report"
 	"withy/cmd/withy/internal/view"
@@ -55,26 +57,35 @@ type Box interface {
 	Healthy() error
 }
 
-// New returns everything that is served about b and what can be set at it, with
-// metrics at /metrics. Without settings nothing can be set.
-//
-// Only requests that ask for one of hosts are answered: a name or an address, which
-// stands for every port, or either with its port. Without any, the names of the
-// machine itself are answered. What goes wrong inside is logged to log.
-func New(b Box, settings Settings, metrics http.Handler, hosts []string, log *slog.Logger) http.Handler {
-	return newHandler(b, settings, metrics, hosts, log, built())
+// Entry is who gets to see what is served.
+type Entry struct {
+	// Hosts are what may be asked for: a name or an address, which stands for every
+	// port, or either with its port. Without any, the names of the machine itself.
+	Hosts []string
+	// Door says who may do what; nil: only who is on the machine itself.
+	Door *door.Door
+	// Certificate is what the page is served with; nil: nothing is.
+	Certificate *door.Certificate
+	// Contact is the address for who has found a hole; empty: none is known.
+	Contact string
 }
 
-func newHandler(b Box, settings Settings, metrics http.Handler, hosts []string, log *slog.Logger, page *assets) http.Handler {
-	s := newServer(b, settings, log, page)
+// New returns everything that is served about b and what can be set at it, with
+// metrics at /metrics. Without settings nothing can be set. What goes wrong inside is
+// logged to log.
+func New(b Box, settings Settings, metrics http.Handler, entry Entry, log *slog.Logger) http.Handler {
+	return newHandler(b, settings, metrics, entry, log, built())
+}
+
+func newHandler(b Box, settings Settings, metrics http.Handler, entry Entry, log *slog.Logger, page *assets) http.Handler {
+	s := newServer(b, settings, entry, log, page)
 	mux := http.NewServeMux()
-	routes := s.routes(metrics)
-	for _, r := range routes {
-		mux.Handle(r.method+" "+r.pattern(), r.handler)
+	for _, r := range s.routes(metrics) {
+		mux.Handle(r.method+" "+r.pattern(), s.admits(r.needs(), r.handler))
 	}
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(http.HandlerFunc(foreignPage))
-	return guard(hosts, cross.Handler(mux))
+	return guard(entry.Hosts, cross.Handler(mux))
 }
 
 // server answers with what its box says.
@@ -84,12 +95,17 @@ type server struct {
 	log       *slog.Logger
 	page      *assets
 	stream    *stream
+	entry     Entry
 	planning  chan struct{} // holds one while a plan is being made
 	reporting chan struct{} // the same of a report
+	guessed   atomic.Int64  // when a wrong code was last put into the log, Unix nanoseconds
 }
 
-func newServer(b Box, settings Settings, log *slog.Logger, page *assets) *server {
-	return &server{box: b, settings: settings, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1), reporting: make(chan struct{}, 1)}
+func newServer(b Box, settings Settings, entry Entry, log *slog.Logger, page *assets) *server {
+	if entry.Door == nil {
+		entry.Door = &door.Door{}
+	}
+	return &server{box: b, settings: settings, entry: entry, log: log, page: page, stream: newStream(b, log), planning: make(chan struct{}, 1), reporting: make(chan struct{}, 1)}
 }
 
 // Server returns an HTTP server for what New returned, with limits that suit a

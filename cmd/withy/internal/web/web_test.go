@@ -119,12 +119,13 @@ var page = newAssets(fstest.MapFS{
 
 func serve(s *shelf, hosts ...string) http.Handler {
 	metrics := http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { io.WriteString(w, "steambox_up 1\n") })
-	return newHandler(s, nil, metrics, hosts, quiet, page)
+	return newHandler(s, nil, metrics, Entry{Hosts: hosts}, quiet, page)
 }
 
 // ask sends one request to the names of the machine itself; headers are pairs.
 func ask(h http.Handler, method, path, body string, headers ...string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(method, "http://localhost"+path, strings.NewReader(body))
+	r.RemoteAddr = "127.0.0.1:40000"
 	for i := 0; i < len(headers); i += 2 {
 		r.Header.Set(headers[i], headers[i+1])
 	}

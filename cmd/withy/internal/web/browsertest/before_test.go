@@ -29,6 +29,7 @@ func (plain) SetRibs(context.Context, string, []byte) (int, error)  { return 0, 
 func (plain) Bends() []byte                                         { return []byte("exposure_min,outcome\n") }
 func (plain) TablesSet() (ribs, bends bool)                         { return false, false }
 func (plain) Calibrator() web.Calibrator                            { return nil }
+func (plain) Erase(context.Context) error                           { return nil }
 func (plain) SetBends(context.Context, string, []byte) (int, error) { return 0, nil }
 
 // rehearse starts the program itself on a rehearsal that nobody crews, and returns

@@ -112,7 +112,7 @@ func ring(t testing.TB, listeners int) time.Duration {
 func listen(t testing.TB, d *daemon.Daemon, n int) func() {
 	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
-	server := httptest.NewServer(web.New(d, plain{}, metrics.Handler(d), nil, slog.New(slog.DiscardHandler)))
+	server := httptest.NewServer(web.New(d, plain{}, metrics.Handler(d), web.Entry{}, slog.New(slog.DiscardHandler)))
 	heard := make(chan error, n)
 	for range n {
 		go func() { heard <- hear(ctx, server.URL) }()

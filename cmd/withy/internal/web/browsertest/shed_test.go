@@ -95,7 +95,7 @@ func shop(t *testing.T, scenario string, so moment, speed float64, changes ...fu
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(web.New(d, plain{}, metrics.Handler(d), nil, log))
+	server := httptest.NewServer(web.New(d, plain{}, metrics.Handler(d), web.Entry{}, log))
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)
 	go func() { done <- d.Run(ctx) }()

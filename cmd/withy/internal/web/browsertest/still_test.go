@@ -166,7 +166,7 @@ func (s *still) url() string {
 	v := *s.View()
 	v.Wall, v.Session, v.Seq = time.Date(2026, 5, 1, 10, 0, 0, 0, time.UTC), "2026-05-01-1", 1
 	v.Sound = view.Sounding{}
-	server := httptest.NewServer(web.New(&stopped{s.Daemon, &v}, plain{}, metrics.Handler(s.Daemon), nil, slog.New(slog.DiscardHandler)))
+	server := httptest.NewServer(web.New(&stopped{s.Daemon, &v}, plain{}, metrics.Handler(s.Daemon), web.Entry{}, slog.New(slog.DiscardHandler)))
 	s.t.Cleanup(func() {
 		server.CloseClientConnections()
 		server.Close()

@@ -1,5 +1,5 @@
 // Bundles the page into ../dist: script and style with a hash in their names, and
-// everything compressed beside itself.
+// everything compressed.
 import { build } from "esbuild";
 import { createHash } from "node:crypto";
 import { readFile, readdir, rm, writeFile } from "node:fs/promises";
@@ -41,6 +41,7 @@ for (const name of ["index.html", icon, ...made]) {
   const text = await readFile(join(dist, name));
   const gz = gzipSync(text, { level: constants.Z_BEST_COMPRESSION });
   await writeFile(join(dist, `${name}.gz`), gz);
+  await rm(join(dist, name));
   plain += text.length;
   small += gz.length;
 }

@@ -127,3 +127,28 @@ export const screen = {
 export const answer = {
   left: (s: number) => `${Math.ceil(s)} s`,
 };
+
+export const pair = {
+  title: "Pair this phone",
+  press: "With this page open, press the button on the board and hold it for five seconds.",
+  type: "Or type the code that the command “withy pair” shows on the board.",
+  code: "Code",
+  send: "Pair",
+  sixDigits: "The code has six digits.",
+  waiting: "Waiting for the button.",
+  stopped: "Nobody pressed the button.",
+  again: "Wait for it again",
+  open: "On this wireless network others can read along. Pair here only where you know who is on it.",
+  device: "browser",
+  devices: [["iPad", "iPad"], ["iPhone", "iPhone"], ["Android", "Android"], ["Macintosh", "Mac"], ["Windows", "Windows"], ["Linux", "Linux"]] as [string, string][],
+  paired: "Phones that are paired",
+  here: "This screen is on the board itself. It needs no pairing.",
+  may: { crew: "This device may look, tell and set.", view: "This device may look." },
+  row: (name: string, since: string, role: "crew" | "view", own: boolean) => `${name}${own ? ", this one" : ""}, since ${since}${role === "view" ? ", looks only" : ""}`,
+  away: "Send away",
+  unpair: "Un-pair this device",
+  eraseTitle: "Erase",
+  erase: "Erase all that is kept",
+  eraseSays: "The log, what was set, calibrations and all pairings go. It can’t be taken back.",
+  eraseSure: "Erase it now",
+};

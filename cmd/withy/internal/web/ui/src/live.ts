@@ -1,5 +1,6 @@
 // The line to the daemon: views as they come, and how old the newest is.
 
+import { standing } from "./pair";
 import type { View } from "./state";
 
 /** Liveness: no word yet, fresh, connected but nothing new, no connection. */
@@ -91,6 +92,7 @@ export class Line {
   private async askWhy(): Promise<void> {
     try {
       const response = await fetch("/api/events", { signal: AbortSignal.timeout(silence) });
+      if (response.status === 401) void standing();
       this.refused = response.ok ? "" : ((await response.json()) as { error: string }).error;
       if (response.ok) await response.body?.cancel();
     } catch {

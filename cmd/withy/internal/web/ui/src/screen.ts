@@ -4,6 +4,7 @@
 import { button, byID, el, group, setText } from "./dom";
 import { device, keep, onDevice, presses, rates, type Press } from "./device";
 import { screen as words } from "./device-words";
+import { paired } from "./paired";
 import { mayBeSet, nextKey, setKey } from "./press";
 import type { Mark } from "./state";
 import { voiceFailed, voiceKind } from "./voice";
@@ -20,7 +21,8 @@ export function screen(): void {
     fold(words.units, pick(words.units, words.unitsAs, d.units, (units) => keep({ units }), false)),
     voiceFold(),
     boatFold(),
-    keysFold());
+    keysFold(),
+    paired());
 }
 
 function fold(title: string, ...children: Node[]): HTMLDetailsElement {

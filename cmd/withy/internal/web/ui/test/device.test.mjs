@@ -5,6 +5,7 @@ import { load } from "../load.mjs";
 
 const { readDevice } = await load("src/device.ts");
 const { along, bowEdge, sideEdge } = await load("src/lie.ts");
+const { deviceName } = await load("src/pair.ts");
 const { inHand } = await load("src/hand.ts");
 
 // By hand, with a model boat on the table; top is away from whoever looks.
@@ -119,3 +120,16 @@ for (const [keel, bow, port] of lies) {
     for (const [u, v] of [[x, y], [sx, sy]]) assert.ok(u > 0 && v > 0 && u < wide && v < high);
   });
 }
+
+test("the box knows a device by what it is", () => {
+  // User-Agent strings from memory, as such browsers send them.
+  const agents = {
+    "Mozilla/5.0 (iPhone; CPU iPhone OS 18_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/18.5 Mobile/15E148 Safari/604.1": "iPhone",
+    "Mozilla/5.0 (iPad; CPU OS 12_2 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/12.1 Mobile/15E148 Safari/604.1": "iPad",
+    "Mozilla/5.0 (Linux; Android 10; K) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/140.0.0.0 Mobile Safari/537.36": "Android",
+    "Mozilla/5.0 (Macintosh; Intel Mac OS X 10_15_7) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/18.5 Safari/605.1.15": "Mac",
+    "Mozilla/5.0 (X11; Linux x86_64; rv:140.0) Gecko/20100101 Firefox/140.0": "Linux",
+    "something else": "browser",
+  };
+  for (const [agent, name] of Object.entries(agents)) assert.equal(deviceName(agent), name);
+});

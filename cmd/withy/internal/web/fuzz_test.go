@@ -1,0 +1,90 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+
+	"withy/cmd/withy/internal/door"
+)
+
+// posted is everything that a body is sent to.
+var posted = []string{"/api/event", "/api/press", "/api/sound", "/api/settings", "/api/ribs", "/api/bends", "/api/erase", "/api/pair", "/api/unpair", "/api/grant"}
+
+// A body is taken, or refused in a sentence with nothing done.
+func FuzzBodies(f *testing.F) {
+	for i, body := range []string{
+		`{"id":"1","kind":"break"}`, `{"id":"1","does":"next"}`, `{"id":"1","sound":"pull"}`, `{"id":"1","set":{"boat.name":"x"}}`, "rib,length_mm\n1,900\n", "exposure_min,outcome\n2,supple\n",
+		`{"erase":"everything"}`, `{"name":"phone","ask":"0123456789abcdef"}`, `{"device":""}`, `{"role":"crew","name":"x"}`, `[[[[`, `{"id":1e999}`,
+	} {
+		f.Add(uint8(i), []byte(body))
+	}
+	f.Fuzz(func(t *testing.T, which uint8, body []byte) {
+		path := posted[int(which)%len(posted)]
+		s, o := newShelf(), &told{}
+		way, err := door.Open(t.TempDir())
+		if err != nil {
+			t.Fatal(err)
+		}
+		h := door.ByTheSocket(newHandler(s, o, http.NotFoundHandler(), Entry{Door: way}, quiet, page))
+		r := httptest.NewRequest(http.MethodPost, "http://box"+path+"?id=1", strings.NewReader(string(body)))
+		r.Header.Set("Content-Type", "application/json")
+		if slices.Contains([]string{"/api/ribs", "/api/bends"}, path) {
+			r.Header.Set("Content-Type", "text/csv")
+		}
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code < 400 {
+			return
+		}
+		var p Problem
+		if w.Code >= 500 || json.Unmarshal(w.Body.Bytes(), &p) != nil || p.Error == "" {
+			t.Errorf("%s: %d %s", path, w.Code, w.Body)
+		}
+		if len(s.done)+len(s.pressed)+len(s.tried)+len(o.values)+len(o.table)+len(way.Keys()) != 0 || o.erased {
+			t.Errorf("%s: refused by %s, and done", path, w.Body)
+		}
+	})
+}
+
+// A query is answered, or refused in a sentence.
+func FuzzQueries(f *testing.F) {
+	paths := []string{"/api/trace", "/report", "/api/plan", "/plan", "/history", "/history.csv", "/compare"}
+	for i, query := range []string{"from=0&to=10&most=100", "session=2026-01-01-1", "spares_pct=30", "%zz", "from=NaN&from=1", "session=%00&session="} {
+		f.Add(uint8(i), query)
+	}
+	s := planned(f, 3)
+	s.noReport = errors.New("no report here")
+	s.noHistory = s.noReport
+	h := serve(s)
+	f.Fuzz(func(t *testing.T, which uint8, query string) {
+		r := httptest.NewRequest(http.MethodGet, "http://localhost/", nil)
+		r.URL = &url.URL{Path: paths[int(which)%len(paths)], RawQuery: query}
+		r.RemoteAddr = "127.0.0.1:40000"
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code >= 500 && w.Code != http.StatusServiceUnavailable { // that is what it is told here of the log
+			t.Errorf("%s?%s: %d %s", r.URL.Path, query, w.Code, w.Body)
+		}
+	})
+}
+
+// A host is answered only if it is one of those that are allowed, whatever it looks like.
+func FuzzHosts(f *testing.F) {
+	for _, host := range []string{"box.lan", "BOX.lan:80", "[fd00::1]:80", "box.lan.evil.example", "127.0.0.1", "localhost:1:2", "[", "box.lan:", "box.lan@evil.example"} {
+		f.Add(host)
+	}
+	f.Fuzz(func(t *testing.T, host string) {
+		if answers([]string{"box.lan", "fd00::1"}, host) && !slices.Contains([]string{"box.lan", "fd00::1"}, door.Bare(host)) {
+			t.Errorf("%q is answered", host)
+		}
+		if answers(nil, host) && !loopback(door.Bare(host)) {
+			t.Errorf("%q is answered", host)
+		}
+	})
+}
