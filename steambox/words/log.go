@@ -12,7 +12,9 @@ const (
 )
 
 // NoLog says that there is no log, and why.
-func NoLog(why string) string { return "No log is kept: " + why }
+func NoLog(why string) string {
+	return "No log is kept: " + why + " Once that is put right, switch the board off and on."
+}
 
 // MendedLog says what became of a damaged log: where its file is now, how many sessions
 // could be read, and whether something in the middle of them is missing.

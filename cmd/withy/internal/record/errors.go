@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -40,8 +41,8 @@ func failure(path string, err error) error {
 		code = e.Code()
 	}
 	switch {
-	case err == nil:
-		return nil
+	case err == nil || strings.HasPrefix(err.Error(), path+": "):
+		return err
 	case errors.Is(err, ErrUnwritable):
 		return fmt.Errorf("%s: %w", path, err)
 	case errors.Is(err, ErrNewer):

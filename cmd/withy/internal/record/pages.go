@@ -2,7 +2,6 @@ package record
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -10,7 +9,6 @@ import (
 	"io/fs"
 	"iter"
 	"os"
-	"slices"
 )
 
 // How SQLite lays its files out, as far as it is read here without SQLite: the pages
@@ -50,8 +48,9 @@ type wal struct {
 
 // openWAL reads through the write-ahead file at path; one that isn't there has no
 // frames. SQLite takes a file for ended where a frame's checksum is wrong, whatever
-// comes after it: here that is damage. A last frame that is wrong is what a power cut
-// leaves of a write that was never acknowledged; rows that are sound in it are in tail.
+// comes after it: here that is damage. A last frame that is wrong, or none that
+// ends the last write, is what a power cut leaves: tail is the rows that are sound in what
+// there is of that write.
 func openWAL(path string) (*wal, error) {
 	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -112,15 +111,18 @@ func (w *wal) readThrough() error {
 		if last >= 0 && w.damaged == "" { // something comes after it
 			w.damaged = fmt.Sprintf("page %d of its write-ahead file is damaged", last+1)
 		}
+		w.tail = append(w.tail, soundRows(bytes.Clone(frame[frameHeader:]))...)
 		if !salted || !summed || ended {
-			last, w.tail = i, soundRows(frame[frameHeader:])
+			last = i
+		} else if committed := binary.BigEndian.Uint32(frame[4:]) != 0; committed {
+			w.tail = nil // SQLite has all up to here
 		}
 		ended = false
 		w.frames = append(w.frames, i)
 	}
 }
 
-// soundRows returns the rows of entries on a page that are sound, in their order.
+// soundRows returns the rows of entries on a page that are sound, in no order.
 func soundRows(page []byte) []row {
 	alone := func(uint32) ([]byte, bool) { return nil, false }
 	var rows []row
@@ -129,7 +131,6 @@ func soundRows(page []byte) []row {
 			rows = append(rows, w)
 		}
 	}
-	slices.SortFunc(rows, func(a, b row) int { return cmp.Compare(a.position, b.position) })
 	return rows
 }
 

@@ -127,19 +127,27 @@ func (r *Record) pickUp(tail []row) error {
 		return err
 	}
 	r.pending.record()
-	return r.transact(func(tx *sql.Tx) error {
-		for _, w := range tail {
-			many, err := w.many()
-			if err != nil || w.position != position(r.session, r.next) {
-				continue
-			}
-			if err := insert(tx, w); err != nil {
-				return err
-			}
-			r.next += many
+	return r.transact(func(tx *sql.Tx) error { return r.takeTail(tx, tail) })
+}
+
+// takeTail takes in the rows that follow on what there is.
+func (r *Record) takeTail(tx *sql.Tx, tail []row) error {
+	for i := 0; i < len(tail); i++ {
+		w := tail[i]
+		if w.position != position(r.session, r.next) {
+			continue
 		}
-		return nil
-	})
+		many, err := w.many()
+		if err != nil {
+			return err
+		}
+		if err := insert(tx, w); err != nil {
+			return err
+		}
+		r.next += many
+		i = -1 // the one after it may stand before it
+	}
+	return nil
 }
 
 // lookThrough looks whether all of session n is there and sound, and returns the
