@@ -189,7 +189,7 @@ func takeRow(tx *sql.Tx, row int64, values []any, known string) error {
 // ended at their last one, but for the newest.
 func beginnings(tx *sql.Tx) error {
 	firsts, err := readRows(tx, `SELECT `+rowColumns+` FROM entry WHERE (position & ?) = 1 AND kind = ? AND (position >> 32) NOT IN (SELECT n FROM session) ORDER BY position`,
-		seqMask, rowClock)
+		int64(seqMask), rowClock)
 	if err != nil {
 		return err
 	}
