@@ -205,7 +205,7 @@ func ribs(b *board) {
 		b.tell(map[string]any{"kind": "loaded", "rib": fmt.Sprint(i + 1), "slot": slot})
 		time.Sleep(2 * time.Second)
 	}
-	time.Sleep(10 * time.Second)
+	clockIsSet(b)
 	heat := b.slot("A").Ends[0].Min
 	b.killDaemon()
 	b.startDaemon()

@@ -38,6 +38,7 @@ func main() {
 	http.HandleFunc("PUT /file", g.write)
 	http.HandleFunc("GET /file", g.read)
 	http.HandleFunc("GET /clock", g.clock)
+	http.HandleFunc("POST /clock", g.setClock)
 	http.HandleFunc("POST /do", g.do)
 	http.HandleFunc("POST /start", g.start)
 	http.HandleFunc("POST /kill", g.kill)
