@@ -15,14 +15,20 @@
 // or each third time: a killed program loses those not yet written, a power cut
 // half a minute's.
 //
+// While the file can't be written all that is handed in waits in memory, in its
+// order, half a day of it; it is written with the next that can be.
+//
+// Every row has a checksum. A file that is damaged is refused by [Open]; [Mend]
+// makes a new one of its sound rows and moves it aside.
+//
 // The file is held by one process; see [Read] for how others read beside it.
 //
 // # What it costs
 //
 // Ten minutes at 1 Hz with four probes cost the card, by the kernel's account of
 // this process in real time (TestWritten, WITHY_REALTIME): 448 KiB for samples,
-// 536 with 20 events, 652 with a snapshot of 40 KiB each 5 minutes, 1,084 with one
-// each minute. Of that 107, 134, 300 and 640 KiB are handed to files: the card
+// 536 with 20 events, 692 with a snapshot of 40 KiB each 5 minutes, 1,084 with one
+// each minute. Of that 107, 134, 303 and 640 KiB are handed to files: the card
 // takes whole pages, and the file's own growth is written down too.
 //
 // With every commit synced and the write-ahead file's index in a file, samples cost
