@@ -49,8 +49,8 @@ const (
 type broker struct {
 	*autopaho.ConnectionManager
 	mu      sync.Mutex
-	why     error         // the last attempt failed
-	failed  chan struct{} // closed when the next one does
+	why     error         // there is no connection
+	failed  chan struct{} // closed when the next attempt fails
 	refused bool          // it can be reached and doesn't want us
 }
 
@@ -70,13 +70,11 @@ func (m *MQTT) Keep(ctx context.Context, changed func(error)) (ended func()) {
 			_, err := up.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: m.at("online"), Payload: []byte("true")})
 			if err != nil {
 				err = m.unpublished(nil, err)
+			} else {
+				m.line.took()
 			}
 			changed(err)
 		}()
-	}
-	c.OnConnectionDown = func() bool {
-		changed(unreached(m.URL.Host, io.EOF))
-		return true
 	}
 	b, err := m.connect(ctx, c, changed)
 	if err != nil {
@@ -124,12 +122,16 @@ func (m *MQTT) config() autopaho.ClientConfig {
 
 // connect begins to connect and goes on until ctx is done.
 func (m *MQTT) connect(ctx context.Context, c autopaho.ClientConfig, failed func(error)) (*broker, error) {
-	b := &broker{failed: make(chan struct{})}
-	c.ReconnectBackoff = b.backOff
-	c.OnConnectError = func(err error) {
-		err = m.unconnected(err)
+	b := &broker{why: unreached(m.URL.Host, context.DeadlineExceeded), failed: make(chan struct{})}
+	fail := func(err error) {
 		b.fail(err)
 		failed(err)
+	}
+	c.ReconnectBackoff = b.backOff
+	c.OnConnectError = func(err error) { fail(m.unconnected(err)) }
+	c.OnConnectionDown = func() bool {
+		fail(unreached(m.URL.Host, io.EOF))
+		return true
 	}
 	manager, err := autopaho.NewConnection(ctx, c)
 	if err != nil {
