@@ -33,7 +33,7 @@ func TestAmountIsAKettleAgain(t *testing.T) {
 
 // A cold boiler is filled to the brim; once it boils the same page offers a kettle.
 func TestAmountIsAKettleOnceItBoils(t *testing.T) {
-	s := shop(t, "good", func(w *rehearsal.World) bool { return w.Elapsed() >= 9*time.Minute }, 12)
+	s := shop(t, "good", func(w *rehearsal.World) bool { return w.Elapsed() >= 9*time.Minute }, 40)
 	p := browser(t).open(t, tablet, s.url)
 	const shown = `document.querySelector("#crew .pot output").textContent`
 	p.wait(shown + ` === "6.0 litres"`)
