@@ -69,6 +69,10 @@ A file that it names is looked for in its own folder.
 .B withy check
 names each mistake with its line.
 A board that has started once goes on with the last settings that were good, and says so on the page.
+.PP
+.B systemctl reload withy
+has a running daemon read the file anew: all but probes, board, page and data counts at once.
+What was set on the page goes before the file.
 .SH ENVIRONMENT
 Each key that is not in a list can be set in the environment too, which goes before the file: WITHY_ and the key in capitals, with _ for each dot, such as WITHY_PLACE_SHOP_C=12 for place.shop_c.
 A value is written as in the file; an empty one counts for none.

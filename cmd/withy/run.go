@@ -25,7 +25,8 @@ func newRun() *cobra.Command {
 		Short: "The daemon, on the hardware",
 		Long: "Reads the probes and the switches, says what to do next on the page and by the buzzer, and keeps\n" +
 			"the record. A mistake in the configuration stops a first start; later the daemon goes on with the\n" +
-			"last settings that were good and shows the mistake on the page.",
+			"last settings that were good and shows the mistake on the page. A SIGHUP has it read the file anew:\n" +
+			"what concerns box, boiler, wood, boat and units counts at once, probes and lines from the next start.",
 		Example: "  withy run --config /etc/withy/withy.yaml",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return runBoard(cmd, name, data) },
@@ -75,7 +76,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		more = append(more, trouble)
 	}
 	o := daemon.Options{Box: s.Box, Source: board, Record: rec, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Troubles: append(troubles, more...), Log: log}
-	var beside []func(context.Context)
+	beside := []func(context.Context){reloads(name, data, settings, s, log)}
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
 		if err != nil {
