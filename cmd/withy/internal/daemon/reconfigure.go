@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"errors"
+	"slices"
 	"time"
 
 	"withy/steambox"
@@ -16,9 +17,8 @@ const otherwise = "The configuration has other probes or slots than the box in w
 
 // reconfigure has a session that goes on take what the configuration says by now: people
 // edit the file and start the program again, before the first rib or with ribs in the
-// box. A session of which nothing was told yet is ended and another one begun, since
-// nothing is lost with it; so other probes can be named. Later the session takes what it
-// can, and goes on as it was, with a word about it, where it can't.
+// box. Where the session can't take it, as with more probes, it goes on as it was, with a
+// word about it; but before its first rib it is ended and another one begun.
 func (d *Daemon) reconfigure() error {
 	now, want := d.fold.Session.Box(), d.Box
 	want.Earlier = now.Earlier // what was learnt before is not configured
@@ -26,18 +26,28 @@ func (d *Daemon) reconfigure() error {
 		return nil
 	}
 	if len(d.fold.Session.Told) == 0 {
-		_ = d.keep(func() error { return d.Record.Finish(d.elapsed(), time.Now()) })
-		return d.fresh()
+		return d.afresh()
 	}
 	err := d.enter(steambox.Event{ID: rand.Text(), Kind: steambox.Set, Box: &want, By: "file"})
 	var refused *steambox.RefusedError
 	switch {
+	case errors.As(err, &refused) && !slices.ContainsFunc(d.fold.Session.Ribs, steamed):
+		return d.afresh()
 	case errors.As(err, &refused):
 		d.trouble(otherwise, err)
 	case err != nil && !errors.Is(err, ErrNotKept):
 		return err
 	}
 	return nil
+}
+
+// steamed reports whether a rib has been in the box.
+func steamed(r steambox.RibState) bool { return r.Place != steambox.Waiting }
+
+// afresh ends the session and begins another one.
+func (d *Daemon) afresh() error {
+	_ = d.keep(func() error { return d.Record.Finish(d.elapsed(), time.Now()) })
+	return d.fresh()
 }
 
 // alike reports whether two boxes are the same on record.
