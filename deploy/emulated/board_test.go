@@ -106,7 +106,7 @@ func power(t *testing.T, dir, initramfs string, disk ...string) *board {
 	b.chip = b.qmp.find("pl061")
 	go b.hear()
 	fmt.Fprintf(b.qtest, "irq_intercept_out %s\n", b.chip)
-	b.until("the board answers", 3*time.Minute, func() bool {
+	b.until("the board answers", 8*time.Minute, func() bool {
 		answer, err := http.Get(b.guest + "/clock")
 		if err != nil {
 			return false
