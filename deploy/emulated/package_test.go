@@ -85,7 +85,7 @@ func TestPackage(t *testing.T) {
 	b.until("the unit runs", 30*time.Second, func() bool { return b.active() })
 	b.says("withy", "stat -c %U /proc/$(systemctl show -P MainPID withy)")
 	b.says("withy gpio input spi", "id -nG withy | tr ' ' '\\n' | sort | grep -v '^withy$' | tr '\\n' ' ' | sed 's/^/withy /; s/ $//'")
-	b.t.Logf("          %s", b.root("systemd-analyze security --no-pager withy | tail -1"))
+	b.t.Logf("          %s", b.root("systemd-analyze security --no-pager withy | tail -1")) //nolint:misspell // the program is called so
 	b.heat(15, 15)
 	b.configure()
 	underTheUnit(b)
