@@ -68,8 +68,14 @@ func newRoot() *cobra.Command {
 	return root
 }
 
+// packaged is the version of the package that the program is in; the linker sets it.
+var packaged string
+
 // version is what the build knows of itself.
 func version() string {
+	if packaged != "" {
+		return packaged
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" {
 		return "unknown"

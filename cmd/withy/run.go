@@ -27,7 +27,8 @@ func newRun() *cobra.Command {
 		Short: "The daemon, on the hardware",
 		Long: "Reads the probes and the switches, says what to do next on the page and by the buzzer, and keeps\n" +
 			"the record. A mistake in the configuration stops a first start; later the daemon goes on with the\n" +
-			"last settings that were good and shows the mistake on the page.",
+			"last settings that were good and shows the mistake on the page. A SIGHUP has it read the file anew:\n" +
+			"what concerns box, boiler, wood, boat and units counts at once, probes and lines from the next start.",
 		Example: "  withy run --config /etc/withy/withy.yaml",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return runBoard(cmd, name, data) },
@@ -84,7 +85,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 	o := daemon.Options{Box: s.Box, Source: calibrator, Record: rec, Unkept: rec == nil, Door: entrance.Door, Buttons: s.Does, Floats: s.Floats, Units: s.Units, Speed: 1, Timed: sensor.ClockKnown, Troubles: append(troubles, more...), Log: log}
 	supervisor := newSupervisor(log)
 	o.Swept = supervisor.Swept
-	beside := []func(context.Context){tend(rec, s.Log, log), supervisor.run, calibrator.Run}
+	beside := []func(context.Context){tend(rec, s.Log, log), supervisor.run, calibrator.Run, reloads(name, data, settings, s, log)}
 	if s.Buzzer.Line != "" {
 		pin, err := sensor.OpenOutput(s.Buzzer, log)
 		if err != nil {

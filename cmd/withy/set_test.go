@@ -445,3 +445,49 @@ func TestEverySettingIsCarried(t *testing.T) {
 		t.Errorf("in use are %d spares and %+v; the next start has %+v", now.Spares, now.Wood, next.Wood)
 	}
 }
+
+// A file that is read anew counts at once, but for what was set on the page; one with a
+// mistake changes nothing.
+func TestReload(t *testing.T) {
+	data := t.TempDir()
+	p := setBox(t, data)
+	if err := p.Set(t.Context(), "a", map[string]any{"run.crew": "3m"}); err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(data, "withy.yaml")
+	write := func(text string) settings {
+		t.Helper()
+		probes := "probes: [{name: other, id: 28-000000000001}, {name: door, id: 28-000000000002, at_mm: 1500}]\n"
+		if err := os.WriteFile(file, []byte(probes+text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s, err := readSettings(file, data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	was := p.daemon.View().Box.Probes
+	first := write("units: us\nkettle: {litres: 3}\nrun: {crew: 20s}\n")
+	if err := p.reload(t.Context(), first); err != nil {
+		t.Fatal(err)
+	}
+	v := p.daemon.View()
+	if v.Box.Kettle.Litres != 3 || v.Units != measure.US || v.Box.CrewS != 180 || !reflect.DeepEqual(v.Box.Probes, was) {
+		t.Errorf("the kettle holds %g l, units %s, crew %g s, probes %+v", v.Box.Kettle.Litres, v.Units, v.Box.CrewS, v.Box.Probes)
+	}
+	if s := p.value(t, "kettle.litres"); s.From != "file" {
+		t.Errorf("from %s", s.From)
+	}
+	wrong := write("kettle: {litres: 2}\n")
+	wrong.Box.Boiler.FullL = -1
+	if err := p.reload(t.Context(), wrong); err == nil || p.daemon.View().Box.Kettle.Litres != 3 {
+		t.Errorf("%v, and the kettle holds %g l", err, p.daemon.View().Box.Kettle.Litres)
+	}
+	if second := write("kettle: {litres: 2}\n"); !fixed(first, second) {
+		t.Error("a kettle takes a new start")
+	}
+	if second := write("page: {listen: 127.0.0.1:1}\n"); fixed(first, second) {
+		t.Error("another port takes none")
+	}
+}

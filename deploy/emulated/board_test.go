@@ -39,6 +39,7 @@ type board struct {
 	guest   string // where its first process listens
 	page    string // where Withy does
 	token   string // that it gave us; empty before
+	cut     func() // takes its power away
 	chip    string // its GPIO controller, in QEMU's tree of objects
 	qtest   net.Conn
 	qmp     *monitor
@@ -60,8 +61,17 @@ type wire struct {
 	milliC, fault [8]int
 }
 
-// boot starts a board and waits until its first process answers.
+// boot starts a board with nothing on it but the program and waits until it answers.
 func boot(t *testing.T, dir, program string) *board {
+	t.Helper()
+	b := power(t, dir, "initramfs")
+	b.program = program
+	return b
+}
+
+// power gives a board power and waits until its first process answers. disk is what QEMU
+// is told of its card, if it has one.
+func power(t *testing.T, dir, initramfs string, disk ...string) *board {
 	t.Helper()
 	sockets, err := os.MkdirTemp("", "") // a socket's path must be short
 	if err != nil {
@@ -73,31 +83,32 @@ func boot(t *testing.T, dir, program string) *board {
 	if len(kernels) != 1 {
 		t.Fatalf("%d kernels in %s", len(kernels), dir)
 	}
-	console, err := os.Create(filepath.Join(dir, strings.ReplaceAll(t.Name(), "/", "-")+".console"))
+	console, err := os.OpenFile(filepath.Join(dir, strings.ReplaceAll(t.Name(), "/", "-")+".console"), os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o644)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { console.Close() })
-	qemu := exec.CommandContext(t.Context(), "qemu-system-aarch64",
+	qemu := exec.CommandContext(t.Context(), "qemu-system-aarch64", append([]string{
 		"-M", "virt", "-cpu", "cortex-a53", "-smp", "2", "-m", "384", "-accel", "tcg", "-nodefaults", "-display", "none", "-no-reboot",
-		"-dtb", filepath.Join(dir, "board.dtb"), "-kernel", kernels[0], "-initrd", filepath.Join(dir, "initramfs"),
+		"-dtb", filepath.Join(dir, "board.dtb"), "-kernel", kernels[0], "-initrd", filepath.Join(dir, initramfs),
 		"-append", "console=ttyAMA0 quiet panic=-1", "-serial", "stdio",
 		"-netdev", fmt.Sprintf("user,id=n,restrict=on,hostfwd=tcp:%s-:80,hostfwd=tcp:%s-:8017", guest, page), "-device", "virtio-net-device,netdev=n",
 		"-device", "qemu-xhci,id=usb",
-		"-qtest", "unix:"+filepath.Join(sockets, "qtest")+",server=on,wait=off", "-qtest-log", "/dev/null",
-		"-qmp", "unix:"+filepath.Join(sockets, "qmp")+",server=on,wait=off")
+		"-qtest", "unix:" + filepath.Join(sockets, "qtest") + ",server=on,wait=off", "-qtest-log", "/dev/null",
+		"-qmp", "unix:" + filepath.Join(sockets, "qmp") + ",server=on,wait=off"}, disk...)...)
 	qemu.Stdout, qemu.Stderr = console, console
 	if err := qemu.Start(); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = qemu.Process.Kill(); _ = qemu.Wait() })
-	b := &board{t: t, program: program, guest: "http://" + guest, page: "http://" + page}
+	b := &board{t: t, guest: "http://" + guest, page: "http://" + page}
+	b.cut = sync.OnceFunc(func() { _ = qemu.Process.Kill(); _ = qemu.Wait() })
+	t.Cleanup(b.cut)
 	b.qtest = dial(t, filepath.Join(sockets, "qtest"))
 	b.qmp = newMonitor(t, dial(t, filepath.Join(sockets, "qmp")))
 	b.chip = b.qmp.find("pl061")
 	go b.hear()
 	fmt.Fprintf(b.qtest, "irq_intercept_out %s\n", b.chip)
-	b.until("the board answers", time.Minute, func() bool {
+	b.until("the board answers", 8*time.Minute, func() bool {
 		answer, err := http.Get(b.guest + "/clock")
 		if err != nil {
 			return false

@@ -2,6 +2,9 @@
 // drivers, takes up the network, and from then on does what the tests outside ask
 // of it over HTTP. What it asks the kernel for is what udev and an administrator do
 // on a board; nothing here stands in for Withy or for a driver.
+//
+// A board with a disk is handed over to the system on it, which starts guest as one of
+// its services: then it only does what the tests ask.
 package main
 
 import (
@@ -28,11 +31,12 @@ const user = 990
 
 func main() {
 	log.SetFlags(0)
-	if os.Getpid() != 1 {
-		log.Fatal("guest: this is the first process of an emulated board, and of nothing else")
-	}
-	if err := setUp(); err != nil {
-		log.Print("guest: ", err) // the tests outside see that nothing answers
+	if os.Getpid() == 1 {
+		if err := setUp(); err != nil {
+			log.Print("guest: ", err) // the tests outside see that nothing answers
+		}
+	} else if len(os.Args) != 2 || os.Args[1] != "serve" {
+		log.Fatal("guest: this is the first process of an emulated board, or a service on it, and nothing else")
 	}
 	g := &guest{running: map[string]*program{}}
 	http.HandleFunc("PUT /file", g.write)
@@ -62,7 +66,43 @@ func setUp() error {
 	if err := loadDrivers(); err != nil {
 		return err
 	}
-	return networkUp()
+	if err := networkUp(); err != nil {
+		return err
+	}
+	if _, err := os.Stat(disk); err != nil {
+		return nil
+	}
+	return handOver()
+}
+
+// disk is a board's card, if it has one.
+const disk = "/dev/vda"
+
+// handOver goes over to the system on the disk, as a switch_root does. It returns only if
+// that fails.
+func handOver() error {
+	const root = "/disk"
+	if err := os.MkdirAll(root, 0o755); err != nil {
+		return err
+	}
+	if err := unix.Mount(disk, root, "ext4", 0, ""); err != nil {
+		return fmt.Errorf("mount %s: %w", disk, err)
+	}
+	for _, at := range []string{"/dev", "/proc", "/sys"} {
+		if err := unix.Mount(at, root+at, "", unix.MS_MOVE, ""); err != nil {
+			return fmt.Errorf("move %s: %w", at, err)
+		}
+	}
+	if err := os.Chdir(root); err != nil {
+		return err
+	}
+	if err := unix.Mount(".", "/", "", unix.MS_MOVE, ""); err != nil {
+		return fmt.Errorf("move the root: %w", err)
+	}
+	if err := unix.Chroot("."); err != nil {
+		return err
+	}
+	return unix.Exec("/sbin/init", []string{"/sbin/init"}, []string{"HOME=/", "TERM=dumb"})
 }
 
 // loadDrivers loads the modules in the order that is written beside them, each with
@@ -140,7 +180,7 @@ func (g *guest) write(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case err != nil:
 	case r.FormValue("group") != "":
-		err = handOver(path)
+		err = giveGroup(path)
 	default:
 		err = put(path, body)
 	}
@@ -162,8 +202,8 @@ func put(path string, body []byte) error {
 	return err
 }
 
-// handOver gives Withy's group what the pattern matches.
-func handOver(pattern string) error {
+// giveGroup gives Withy's group what the pattern matches.
+func giveGroup(pattern string) error {
 	paths, err := filepath.Glob(pattern)
 	if err != nil {
 		return err

@@ -27,7 +27,7 @@ func (d *Daemon) begin() error {
 	if left != nil {
 		err := d.resume(left)
 		if err == nil {
-			return nil
+			return d.reconfigure()
 		}
 		d.trouble("The last session can't be gone on with; a new one was begun.", err)
 	}
