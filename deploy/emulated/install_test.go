@@ -33,6 +33,7 @@ func TestByHand(t *testing.T) {
 			b.wants(said, "28-000000000001", "28-000000000008")
 		}
 		if line == "sudo systemctl restart withy" {
+			b.page = strings.Replace(b.page, "http:", "https:", 1)
 			b.until("the page shows both ends", time.Minute, func() bool {
 				v, ok := b.look()
 				return ok && len(v.Status.Probes) == 2 && v.Status.Probes[0].TempC != nil && v.Status.Probes[1].TempC != nil &&

@@ -37,6 +37,7 @@ func newCard(t *testing.T) *card {
 func (c *card) boot() *board {
 	c.t.Helper()
 	b := power(c.t, c.dir, "initramfs.disk", "-drive", "if=none,id=card,format=raw,cache=writeback,file="+c.path, "-device", "virtio-blk-device,drive=card")
+	b.pair = func() string { return b.root("withy pair --token test") }
 	for _, line := range []int{levelLine, palmLine, pedalLine} {
 		b.set(line, line != levelLine) // water above the float, nobody at the buttons
 	}
@@ -123,7 +124,7 @@ func underTheUnit(b *board) {
 		b.t.Logf("%6.2f s  to read eight probes once", each)
 	}
 	since := time.Now()
-	answer, err := http.Post(b.page+"/api/sound", "application/json", strings.NewReader(`{"id": "try", "sound": "pull"}`))
+	answer, err := b.visit("POST", "/api/sound", []byte(`{"id": "try", "sound": "pull"}`))
 	if err != nil {
 		b.t.Fatal(err)
 	}
