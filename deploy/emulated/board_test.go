@@ -385,8 +385,8 @@ func (b *board) tell(event map[string]any) {
 	}
 }
 
-// hear tells that every alarm that is raised was heard.
-func (b *board) hear() {
+// heard tells that every alarm that is raised was heard.
+func (b *board) heard() {
 	b.t.Helper()
 	v, _ := b.look()
 	for _, a := range v.Alarms {

@@ -214,7 +214,7 @@ func ribs(b *board) {
 		b.t.Errorf("after the restart slot A has %q with %v; before it had taken %g min", a.Rib, a.Ends, heat)
 	}
 	unplug(b)
-	b.hear() // until then a button says that, and pulls nothing
+	b.heard()          // until then a button says that, and pulls nothing
 	free := time.Now() // since when the next call may have come
 	for i, slot := range []string{"A", "B", "C"} {
 		b.until("rib "+fmt.Sprint(i+1)+" is ready", 3*time.Minute, func() bool {
