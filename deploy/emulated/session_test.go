@@ -207,6 +207,7 @@ func ribs(b *board) {
 	}
 	clockIsSet(b)
 	heat := b.slot("A").Ends[0].Min
+	b.tell(map[string]any{"kind": "note", "text": "all before this is on record"})
 	b.killDaemon()
 	b.startDaemon()
 	b.until("the page answers after a kill", 30*time.Second, func() bool { _, ok := b.look(); return ok })
