@@ -402,6 +402,18 @@ func (b *board) tell(event map[string]any) {
 	}
 }
 
+// heard tells that every alarm that is raised was heard.
+func (b *board) heard() {
+	b.t.Helper()
+	v, _ := b.look()
+	for _, a := range v.Alarms {
+		if a.State == alert.Raised {
+			b.t.Logf("          heard: %s", a.Key())
+			b.tell(map[string]any{"kind": "heard", "alarm": a.Key()})
+		}
+	}
+}
+
 // alarmed reports whether an alarm is raised or was heard.
 func (v view) alarmed(id alert.ID, on string) bool {
 	for _, a := range v.Alarms {

@@ -207,6 +207,7 @@ func ribs(b *board) {
 	}
 	clockIsSet(b)
 	heat := b.slot("A").Ends[0].Min
+	b.tell(map[string]any{"kind": "note", "text": "all before this is on record"})
 	b.killDaemon()
 	b.startDaemon()
 	b.until("the page answers after a kill", 30*time.Second, func() bool { _, ok := b.look(); return ok })
@@ -214,6 +215,7 @@ func ribs(b *board) {
 		b.t.Errorf("after the restart slot A has %q with %v; before it had taken %g min", a.Rib, a.Ends, heat)
 	}
 	unplug(b)
+	b.heard()          // until then a button says that, and pulls nothing
 	free := time.Now() // since when the next call may have come
 	for i, slot := range []string{"A", "B", "C"} {
 		b.until("rib "+fmt.Sprint(i+1)+" is ready", 3*time.Minute, func() bool {
