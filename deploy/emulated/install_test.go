@@ -32,6 +32,9 @@ func TestByHand(t *testing.T) {
 		if line == "withy probes" {
 			b.wants(said, "28-000000000001", "28-000000000008")
 		}
+		if line == "sudo -u withy withy pair" {
+			b.wants(said, "type it there within 2 minutes", "SHA-256")
+		}
 		if line == "sudo systemctl restart withy" {
 			b.page = strings.Replace(b.page, "http:", "https:", 1)
 			b.until("the page shows both ends", time.Minute, func() bool {
