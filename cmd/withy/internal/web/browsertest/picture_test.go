@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"withy/alert"
 	"withy/sensor"
 	"withy/steambox"
 	"withy/steambox/rehearsal"
@@ -55,6 +56,7 @@ var states = []state{
 	{"blind", func(s *still) *still { return unseenFor(s.loaded(), 60) }, alarmed, []sight{near, far}},
 	{"low", func(s *still) *still { s.loaded().level = sensor.Open; return s.run(30) }, alarmed, []sight{near, far}},
 	{"pressure", func(s *still) *still { s.loaded().steamC, s.door = 104, 103; return s.run(60) }, alarmed, []sight{near, far}},
+	{"latched", latched, `document.querySelector("#alarms .latched")`, []sight{near, far}},
 	{"after", ended, `document.querySelector("#after .told-lines li")`,
 		[]sight{near, {name: "told", looks: dark, part: "#after"},
 			right("outcome", "supple"), right("pulled", "pulled"), right("fitted", "mark to")}},
@@ -85,6 +87,16 @@ func unseenFor(s *still, n int) *still {
 	s.run(n)
 	s.fault = false
 	return s
+}
+
+// latched had its boiler run dry: that was heard and mended, and nobody has said yet that
+// it is over.
+func latched(s *still) *still {
+	s.loaded().level = sensor.Open
+	s.steamC, s.door = 80, 78
+	s.run(120).tell(steambox.Event{Kind: steambox.Heard, Alarm: string(alert.BoilerDry)})
+	s.level, s.steamC, s.door = sensor.Closed, 99, 97
+	return s.run(300)
 }
 
 // ended has every rib out of the box, supple but for the first, and the last in the boat.

@@ -6,10 +6,20 @@ import { alarmKey, type Alarm, type View } from "./state";
 import { tell } from "./tell";
 import { alarm, alarmTitle, alarmWord, clock } from "./words";
 
+/** loud reports whether an alarm takes all of the page's edge: until it was heard, or is dealt with. */
+function loud(a: Alarm): boolean {
+  return a.state === "latched" || (a.state === "raised" && a.priority !== "low");
+}
+
+/** rank puts what wants somebody first, and what is over and was not heard below all that goes on. */
+function rank(a: Alarm): number {
+  if (a.state === "cleared") return 2;
+  return loud(a) ? 0 : 1;
+}
+
 /** alarms shows all that is not normal, the most urgent first. */
 export function alarms(v: View): void {
-  const over = (a: Alarm): number => Number(a.state === "cleared"); // what nobody heard stays, below what goes on
-  const list = [...(v.alarms ?? [])].sort((a, b) => over(a) - over(b));
+  const list = [...(v.alarms ?? [])].sort((a, b) => rank(a) - rank(b));
   const root = byID("alarms");
   const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${a.off_till_s} ${a.hushed} ${a.first_out} ${(a.do ?? []).join("|")}`).join("\n");
   keyed(root, key, () => {
@@ -20,9 +30,9 @@ export function alarms(v: View): void {
   document.body.dataset.alarm = frame(list);
 }
 
-/** frame tells how much of the page an alarm takes: all of its edge while nobody has heard it. */
+/** frame tells how much of the page the alarms take. */
 function frame(list: Alarm[]): "none" | "quiet" | "loud" {
-  if (list.some((a) => a.state === "raised" && a.priority !== "low")) return "loud";
+  if (list.some(loud)) return "loud";
   return list.length > 0 ? "quiet" : "none";
 }
 
