@@ -19,6 +19,7 @@ import (
 func TestCheckers(t *testing.T) {
 	for _, args := range [][]string{
 		{"promtool", "check", "config", "prometheus.yml"},
+		{"promtool", "check", "config", "shard.yml"},
 		{"promtool", "test", "rules", "rules_test.yml"},
 		{"amtool", "check-config", "alertmanager.yml"},
 	} {
@@ -116,7 +117,7 @@ func TestMetricsExist(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"rules.yml", "rules_test.yml", "dashboard-untried.json", "README.md"} {
+	for _, name := range []string{"rules.yml", "rules_test.yml", "dashboard-untried.json", "shard.yml", "README.md"} {
 		text, err := os.ReadFile(name)
 		if err != nil {
 			t.Fatal(err)
