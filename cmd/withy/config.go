@@ -35,6 +35,7 @@ type config struct {
 	Boat   boatConfig    `yaml:"boat"`
 	Board  boardConfig   `yaml:"board"`
 	Page   pageConfig    `yaml:"page"`
+	Shop   shopConfig    `yaml:"shop"`
 	Data   string        `yaml:"data"`
 }
 
@@ -182,6 +183,31 @@ type buttonConfig struct {
 type pageConfig struct {
 	Listen string   `yaml:"listen"`
 	Hosts  []string `yaml:"hosts"`
+}
+
+type shopConfig struct {
+	Number   int               `yaml:"number"`
+	Boxes    []shopBoxConfig   `yaml:"boxes"`
+	Kettle   *shopKettleConfig `yaml:"kettle"`
+	Circuits []circuitConfig   `yaml:"circuits"`
+}
+
+type shopBoxConfig struct {
+	Number  int     `yaml:"number"`
+	At      string  `yaml:"at"`
+	Watts   float64 `yaml:"watts"`
+	Circuit string  `yaml:"circuit"`
+}
+
+type shopKettleConfig struct {
+	Watts   float64 `yaml:"watts"`
+	Circuit string  `yaml:"circuit"`
+}
+
+type circuitConfig struct {
+	Name  string  `yaml:"name"`
+	Volts float64 `yaml:"volts"`
+	Amps  float64 `yaml:"amps"`
 }
 
 // duration is a length of time that must be written with its unit.

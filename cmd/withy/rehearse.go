@@ -26,11 +26,11 @@ import (
 
 // rehearseFlags are the verb's flags.
 type rehearseFlags struct {
-	data, listen, scenario string
-	seed                   uint64
-	speed                  float64
-	alone                  bool
-	units                  unitsFlag
+	data, listen, scenario, shop string
+	seed                         uint64
+	speed                        float64
+	alone                        bool
+	units                        unitsFlag
 }
 
 func newRehearse() *cobra.Command {
@@ -55,6 +55,7 @@ func newRehearse() *cobra.Command {
 	cmd.Flags().Uint64Var(&f.seed, "seed", 9, "which of the boxes, boilers, sticks and crews")
 	cmd.Flags().Float64Var(&f.speed, "speed", 20, fmt.Sprintf("how many times as fast as life (more than 0, at most %d)", rehearsed.MaxSpeed))
 	cmd.Flags().BoolVar(&f.alone, "alone", false, "no crew: you load and pull, on the page")
+	cmd.Flags().StringVar(&f.shop, "shop", "", "a configuration file whose shop: names several rehearsals, to be seen together at /shop")
 	f.units = newUnitsFlag(cmd)
 	return cmd
 }
@@ -98,6 +99,10 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		defer os.RemoveAll(dir)
 		f.data = dir
 	}
+	around, err := readShop(f.shop)
+	if err != nil {
+		return err
+	}
 	log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	listener, err := listen(f.listen)
 	if err != nil {
@@ -135,7 +140,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { crew.New(url, box, log).Run(ctx, f.glance()) })
 	}
-	return serve(cmd.Context(), d, settings, listener, nil, log, beside...)
+	return serve(cmd.Context(), d, settings, listener, nil, around, log, beside...)
 }
 
 // glance is how often the crew looks at the box: twice a second of its time, but

@@ -102,7 +102,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		keepGood(good)
 	}
 	log.Info("page", "url", "http://"+listener.Addr().String()+"/")
-	return serve(cmd.Context(), d, settings, listener, s.Page.Hosts, log, beside...)
+	return serve(cmd.Context(), d, settings, listener, s.Page.Hosts, s.Shop, log, beside...)
 }
 
 // goodFile is where the last settings that were good are kept in the data folder.

@@ -13,10 +13,17 @@ import (
 	"syscall"
 	"time"
 
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/metrics"
 	"withy/cmd/withy/internal/web"
 )
+
+// inShop is a box that knows the others.
+type inShop struct {
+	*daemon.Daemon
+	*boxes.Watch
+}
 
 // listen takes the page's port.
 func listen(address string) (net.Listener, error) {
@@ -39,15 +46,21 @@ const garbagePercent = 40
 const goodbye = 2 * time.Second
 
 // serve runs the daemon and its page, and whatever goes on beside them, until ctx
-// is done or the daemon ends. hosts are the names that the page is asked for by.
-func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, l net.Listener, hosts []string, log *slog.Logger, beside ...func(context.Context)) error {
+// is done or the daemon ends. hosts are the names that the page is asked for by,
+// around the boxes of the shop that it shows.
+func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, l net.Listener, hosts []string, around boxes.Shop, log *slog.Logger, beside ...func(context.Context)) error {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(garbagePercent)
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	settings.daemon = d
-	server := web.Server(web.New(d, settings, metrics.Handler(d), hosts, log))
+	var served web.Box = d
+	if len(around.Boxes) > 0 || around.Number > 0 {
+		watch := boxes.New(around, log)
+		served, beside = inShop{d, watch}, append(beside, watch.Run)
+	}
+	server := web.Server(web.New(served, settings, metrics.Handler(d), hosts, log))
 	var group sync.WaitGroup
 	group.Go(func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/view"
@@ -42,6 +43,7 @@ type settings struct {
 	Floats  []float64           `json:"floats"`    // litres left when each turns
 	Does    map[string]string   `json:"does"`      // what each button does
 	Page    pageConfig          `json:"page"`
+	Shop    boxes.Shop          `json:"shop"`
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
 	Damaged error               `json:"-"` // calibration records that can't be read; nil: all can
@@ -142,6 +144,7 @@ func (r *settler) settle() settings {
 	r.stock(&s.Box)
 	r.boat(&s.Box)
 	r.board(&s)
+	s.Shop = r.shop()
 	if _, _, err := net.SplitHostPort(r.c.Page.Listen); err != nil {
 		r.wrong("page.listen", "%q is not HOST:PORT", r.c.Page.Listen)
 	}

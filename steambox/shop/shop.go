@@ -16,16 +16,38 @@ type Box struct {
 	Watts   float64          // of its boiler; 0 for gas
 	Circuit string           // that its boiler hangs on; "" where nobody told
 	Status  *steambox.Status // as heard last; nil: never heard
-	AgeS    float64          // how long ago that was heard
+	AgeS    float64          // how long ago that was heard, by the box's own time
 	Silent  bool             // it does not answer
 }
 
-// call returns the box's next call, and whether one is known.
-func (b *Box) call() (steambox.Call, bool) {
+// Call returns the box's next call as it is by now, and whether one is known.
+func (b *Box) Call() (steambox.Call, bool) {
 	if b.Silent || b.Status == nil || len(b.Status.Calls) == 0 {
 		return steambox.Call{}, false
 	}
-	return b.Status.Calls[0], true
+	return aged(b.Status.Calls[0], b.AgeS), true
+}
+
+// aged returns a call that was told some seconds ago. A rib begins to use up the time that
+// it has to spare only when it is due.
+func aged(c steambox.Call, ageS float64) steambox.Call {
+	due := 0.0
+	if c.InS != nil {
+		due = *c.InS
+		c.InS = new(max(0, due-ageS))
+	}
+	if c.GoodS != nil {
+		c.GoodS = new(max(0, *c.GoodS-max(0, ageS-due)))
+	}
+	return c
+}
+
+// DryS returns how long the water lasts at least from now, nil where nobody knows.
+func (b *Box) DryS() *float64 {
+	if b.Silent || b.Status == nil || b.Status.Water.DryLoS == nil {
+		return nil
+	}
+	return new(max(0, *b.Status.Water.DryLoS-b.AgeS))
 }
 
 // Order returns the boxes by their next call: the soonest first; of calls that are due, the
@@ -34,12 +56,12 @@ func (b *Box) call() (steambox.Call, bool) {
 func Order(boxes []Box) []Box {
 	out := slices.Clone(boxes)
 	slices.SortStableFunc(out, func(a, b Box) int {
-		x, xOK := a.call()
-		y, yOK := b.call()
+		x, xOK := a.Call()
+		y, yOK := b.Call()
 		return cmp.Or(
 			before(xOK, yOK),
-			earlier(x.InS, y.InS, a.AgeS, b.AgeS),
-			earlier(x.GoodS, y.GoodS, a.AgeS, b.AgeS),
+			earlier(x.InS, y.InS),
+			earlier(x.GoodS, y.GoodS),
 			cmp.Compare(a.Number, b.Number))
 	})
 	return out
@@ -56,13 +78,12 @@ func before(a, b bool) int {
 	return 1
 }
 
-// earlier compares times that were told some seconds ago: the sooner first, and what has no
-// time last. What is due is due: no time is before now.
-func earlier(a, b *float64, ageA, ageB float64) int {
+// earlier compares times: the sooner first, and what has no time last.
+func earlier(a, b *float64) int {
 	if a == nil || b == nil {
 		return before(a != nil, b != nil)
 	}
-	return cmp.Compare(max(0, *a-ageA), max(0, *b-ageB))
+	return cmp.Compare(*a, *b)
 }
 
 // Turn is one turn of the shop's kettle.
@@ -91,12 +112,12 @@ func Kettle(boxes []Box) (turns []Turn, busyS float64) {
 		if b.Silent || b.Status == nil {
 			continue
 		}
-		w := &b.Status.Water
-		switch c, _ := b.call(); {
+		w, dry := &b.Status.Water, b.DryS()
+		switch c, _ := b.Call(); {
 		case w.KettleS != nil:
 			busyS = max(busyS, w.LeadS-*w.KettleS-b.AgeS)
-		case b.Status.BoilerKind == boiler.OpenPot && w.Boiling && !b.Status.HeatOff && w.DryLoS != nil && c.Do != steambox.DoneCall:
-			needs = append(needs, need{b.Number, max(0, *w.DryLoS-b.AgeS), w.LeadS})
+		case b.Status.BoilerKind == boiler.OpenPot && w.Boiling && !b.Status.HeatOff && dry != nil && c.Do != steambox.DoneCall:
+			needs = append(needs, need{b.Number, *dry, w.LeadS})
 		}
 	}
 	slices.SortStableFunc(needs, func(a, b need) int { return cmp.Compare(a.dryS, b.dryS) })

@@ -62,6 +62,7 @@ func (s *server) routes(metrics http.Handler) []route {
 	out = append(out, s.planRoutes()...)
 	out = append(out, s.reportRoute())
 	out = append(out, s.historyRoutes()...)
+	out = append(out, s.shopRoutes()...)
 	if s.settings != nil {
 		out = append(out, s.settingRoutes()...)
 	}
