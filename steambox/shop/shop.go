@@ -90,6 +90,7 @@ func earlier(a, b *float64) int {
 type Turn struct {
 	Number int     // of the box
 	OnS    float64 // until the kettle must go on, at the latest, for this box and all after it; below 0 it is too late for one of them
+	Now    bool    // the box itself calls for it now
 	LateS  float64 // for how long its element may be bare before the water comes, if the kettle goes on now; 0: not at all
 }
 
@@ -98,13 +99,15 @@ type Turn struct {
 // (J. R. Jackson, 1955: earliest due date). busyS is how long the kettle is still away,
 // on for another box or being carried there.
 //
-// A turn is as long as a box's kettle lead: boiling, carrying, pouring. All go by the early
+// A box calls when its level switch has tripped or its water lasts no longer than twice the
+// lead, as its own alarms do. A turn is as long as a box's kettle lead: boiling, carrying, pouring. All go by the early
 // bound of the water. Boxes that are not to be poured into while hot, are silent, off, or
 // done, have no turn.
 func Kettle(boxes []Box) (turns []Turn, busyS float64) {
 	type need struct {
 		number      int
 		dryS, leadS float64
+		now         bool
 	}
 	var needs []need
 	for i := range boxes {
@@ -117,14 +120,14 @@ func Kettle(boxes []Box) (turns []Turn, busyS float64) {
 		case w.KettleS != nil:
 			busyS = max(busyS, w.LeadS-*w.KettleS-b.AgeS)
 		case b.Status.BoilerKind == boiler.OpenPot && w.Boiling && !b.Status.HeatOff && dry != nil && c.Do != steambox.DoneCall:
-			needs = append(needs, need{b.Number, *dry, w.LeadS})
+			needs = append(needs, need{b.Number, *dry, w.LeadS, w.Switch == "open" || *dry <= 2*w.LeadS})
 		}
 	}
 	slices.SortStableFunc(needs, func(a, b need) int { return cmp.Compare(a.dryS, b.dryS) })
 	done := busyS
 	for _, n := range needs {
 		done += n.leadS
-		turns = append(turns, Turn{Number: n.number, OnS: n.dryS - n.leadS, LateS: max(0, done-n.dryS)})
+		turns = append(turns, Turn{Number: n.number, OnS: n.dryS - n.leadS, Now: n.now, LateS: max(0, done-n.dryS)})
 	}
 	for i := len(turns) - 2; i >= 0; i-- {
 		turns[i].OnS = min(turns[i].OnS, turns[i+1].OnS-needs[i].leadS)

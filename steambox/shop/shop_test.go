@@ -62,16 +62,22 @@ func boiling(number int, dryS, leadS float64) shop.Box {
 // in 40. Box 3's kettle must go on at 8, so box 2's at 2 and not at 4.
 func TestKettle(t *testing.T) {
 	turns, busy := shop.Kettle([]shop.Box{boiling(1, 2400, 360), boiling(2, 600, 360), boiling(3, 840, 360)})
-	want := []shop.Turn{{Number: 2, OnS: 120}, {Number: 3, OnS: 480}, {Number: 1, OnS: 2040}}
+	want := []shop.Turn{{Number: 2, OnS: 120, Now: true}, {Number: 3, OnS: 480}, {Number: 1, OnS: 2040}}
 	if diff := cmp.Diff(want, turns); diff != "" || busy != 0 {
 		t.Error(diff, busy)
+	}
+	// A switch that has tripped calls, however long the water may last.
+	low := boiling(3, 2400, 360)
+	low.Status.Water.Switch = "open"
+	if turns, _ := shop.Kettle([]shop.Box{low}); !turns[0].Now || turns[0].OnS != 2040 {
+		t.Error(turns)
 	}
 	// The kettle is on for box 4, and will be for five minutes more: box 2 gets it at 11
 	// minutes, one too late, box 3 at 17, three too late.
 	on := boiling(4, 500, 360)
 	on.Status.Water.KettleS = new(60.0)
 	turns, busy = shop.Kettle([]shop.Box{boiling(2, 600, 360), boiling(3, 840, 360), on})
-	want = []shop.Turn{{Number: 2, OnS: 120, LateS: 60}, {Number: 3, OnS: 480, LateS: 180}}
+	want = []shop.Turn{{Number: 2, OnS: 120, Now: true, LateS: 60}, {Number: 3, OnS: 480, LateS: 180}}
 	if diff := cmp.Diff(want, turns); diff != "" || busy != 300 {
 		t.Error(diff, busy)
 	}

@@ -14,20 +14,22 @@ func Kettle(turns []shop.Turn, busyS float64) string {
 		return ""
 	}
 	var order, late []string
+	now := turns[0].OnS < 1
 	for _, t := range turns {
+		now = now || t.Now // a box and its shop must not say two things
 		order = append(order, fmt.Sprintf("box %d", t.Number))
 		if t.LateS > 0 {
 			late = append(late, fmt.Sprintf("box %d", t.Number))
 		}
 	}
 	var say string
-	switch first := turns[0]; {
+	switch {
 	case busyS > 0:
 		say = "The kettle is on. Next: " + strings.Join(order, ", then ") + "."
-	case first.OnS < 1:
+	case now:
 		say = "Kettle on now for " + strings.Join(order, ", then ") + "."
 	default:
-		say = fmt.Sprintf("Kettle on in %s at the latest for %s.", Clock(first.OnS), strings.Join(order, ", then "))
+		say = fmt.Sprintf("Kettle on in %s at the latest for %s.", Clock(turns[0].OnS), strings.Join(order, ", then "))
 	}
 	if len(late) > 0 {
 		say += " It comes too late for " + and(late) + ": a second kettle, or heat off there before the water is gone."

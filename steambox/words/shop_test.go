@@ -15,6 +15,7 @@ func TestKettleOfAShop(t *testing.T) {
 		"": {},
 		"Kettle on in 2:00 at the latest for box 2, then box 3.": {turns: []shop.Turn{{Number: 2, OnS: 120}, {Number: 3, OnS: 480}}},
 		"Kettle on now for box 2.":                               {turns: []shop.Turn{{Number: 2, OnS: 0.4}}},
+		"Kettle on now for box 2, then box 4.":                   {turns: []shop.Turn{{Number: 2, OnS: 400}, {Number: 4, OnS: 900, Now: true}}},
 		"The kettle is on. Next: box 2.":                         {turns: []shop.Turn{{Number: 2, OnS: 120}}, busyS: 60},
 		"Kettle on now for box 1, then box 2, then box 3. It comes too late for box 2 and box 3: a second kettle, or heat off there before the water is gone.": {turns: []shop.Turn{{Number: 1, OnS: -60}, {Number: 2, OnS: 1, LateS: 3}, {Number: 3, OnS: 1, LateS: 2}}},
 	} {

@@ -12,6 +12,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -172,7 +173,7 @@ type ShopBox struct {
 	LeftL     *float64       `json:"left_l,omitempty"`
 	DryLoS    *float64       `json:"dry_lo_s,omitempty"` // until it may be dry, the early bound
 	Switch    string         `json:"switch,omitempty"`   // closed: water above it; open: low; unknown
-	Alarm     *alert.Alarm   `json:"alarm,omitempty"`    // the most urgent that is raised or heard
+	Alarm     *alert.Alarm   `json:"alarm,omitempty"`    // the most urgent
 	More      int            `json:"more_alarms,omitempty"`
 	ToGo      int            `json:"ribs_to_go,omitempty"`
 }
@@ -255,16 +256,12 @@ func told(b shop.Box, at string, h heard, now time.Time) ShopBox {
 	return out
 }
 
-// worst returns the most urgent alarm whose cause is there, and how many more there are.
+// worst returns the most urgent of the alarms, which come in that order, and how many more
+// there are: first those whose cause is there, then those that are over, but not done with.
 func worst(alarms []alert.Alarm) (first *alert.Alarm, more int) {
-	for i := range alarms {
-		switch a := &alarms[i]; {
-		case a.State != alert.Raised && a.State != alert.HeardBy:
-		case first == nil:
-			first = a
-		default:
-			more++
-		}
+	if len(alarms) == 0 {
+		return nil, 0
 	}
-	return first, more
+	so := func(a alert.Alarm) bool { return a.State == alert.Raised || a.State == alert.HeardBy }
+	return &alarms[max(0, slices.IndexFunc(alarms, so))], len(alarms) - 1
 }

@@ -26,7 +26,7 @@ func status(inS, dryS float64) view.View {
 		Box: "long box", Boat: "dinghy", Phase: steambox.Running, BoilerKind: boiler.OpenPot,
 		Probes: []steambox.ProbeAt{{Name: "steam", TempC: ptr(98.5)}, {Name: "door", TempC: ptr(96)}},
 		Calls:  []steambox.Call{{Do: steambox.PullCall, Rib: "7", Slot: "C", Boat: "skiff", InS: ptr(inS), GoodS: ptr(60), Sure: true}},
-		Water:  steambox.WaterNow{Boiling: true, Switch: "closed", DryLoS: ptr(dryS), LeadS: 400},
+		Water:  steambox.WaterNow{Boiling: true, Switch: "closed", DryLoS: ptr(dryS), LeadS: 300},
 	}, Alarms: []alert.Alarm{{ID: alert.RibOver, State: alert.Cleared}, {ID: alert.DrySoon, State: alert.HeardBy}, {ID: alert.ColdEnd, State: alert.Raised}}}
 }
 
@@ -68,7 +68,7 @@ func TestShop(t *testing.T) {
 	if first.Number != 2 || second.Number != 1 || third.Number != 3 || third.Heard {
 		t.Errorf("order %d, %d, %d", first.Number, second.Number, third.Number)
 	}
-	if first.Boat != "skiff" || first.Call.Rib != "7" || *first.SteamC != 98.5 || *first.DoorC != 96 || *first.DryLoS > 900 || first.Alarm.ID != alert.DrySoon || first.More != 1 {
+	if first.Boat != "skiff" || first.Call.Rib != "7" || *first.SteamC != 98.5 || *first.DoorC != 96 || *first.DryLoS > 900 || first.Alarm.ID != alert.DrySoon || first.More != 2 {
 		t.Errorf("%+v", first)
 	}
 	if want := "Kettle on in "; !strings.HasPrefix(v.Kettle, want) || !strings.HasSuffix(v.Kettle, "box 2, then box 1.") {

@@ -2,7 +2,8 @@
 
 import { degrees, litres } from "./measure";
 import type { ShopBox } from "./shop-state";
-import { clock, about, phases, pullDigits } from "./words";
+import type { Alarm } from "./state";
+import { about, clock, phases, pullDigits } from "./words";
 
 /** Figure is what stands large in a box's row. */
 export interface Figure {
@@ -44,7 +45,9 @@ export const shop = {
   left: (b: ShopBox) => (b.left_l === undefined ? "" : `${litres(b.left_l)} of water left`),
   dry: (b: ShopBox) => (b.dry_lo_s === undefined ? (b.switch === "open" ? "water low" : "") : b.dry_lo_s < 60 ? "may be dry now" : `dry in ${about(b.dry_lo_s)} at the earliest`),
   toGo: (b: ShopBox) => (b.ribs_to_go ? `${b.ribs_to_go} to go` : ""),
-  more: (n: number) => (n === 0 ? "" : ` and ${n} more`),
+  alarm: (b: ShopBox, a: Alarm) => `Box ${b.number}: ${a.title}${alarmStates[a.state]}${b.more_alarms ? `, and ${b.more_alarms} more` : ""}.`,
 };
+
+const alarmStates: Record<Alarm["state"], string> = { raised: "", heard: ", heard", cleared: ", over", latched: ", over, waits to be looked at" };
 
 const end = (c: number | undefined): string => (c === undefined ? "?" : degrees(c));

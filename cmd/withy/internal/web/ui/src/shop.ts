@@ -69,10 +69,13 @@ function standing(b: ShopBox): HTMLElement {
   return el("div", { class: "standing" }, el("p", {}, words.ends(b)), el("p", { class: "litres" }, water), el("p", {}, words.toGo(b)));
 }
 
-/** wrong is the box's most urgent alarm, and the first thing to do. */
+/** wrong is the box's most urgent alarm, and what to do. */
 function wrong(b: ShopBox): HTMLElement | null {
-  if (!b.alarm) return null;
-  return el("p", { class: "wrong", role: "alert" }, `${words.boxName(b)}: ${b.alarm.title}${words.more(b.more_alarms ?? 0)}. `, el("span", {}, (b.alarm.do ?? []).join(" ")));
+  const a = b.alarm;
+  if (!a) return null;
+  const so = a.state === "raised" || a.state === "heard";
+  const todo = a.state === "cleared" ? "" : (a.do ?? []).join(" ");
+  return el("p", { class: so ? "wrong" : "wrong over", role: so ? "alert" : "status" }, words.alarm(b, a), " ", el("span", {}, todo));
 }
 
 /** trust says how old it all is, and takes the life out of what is old. */

@@ -40,3 +40,8 @@ test("six boxes have six pitches, and no two are an octave apart", () => {
   assert.equal(pitchOf(0), 1);
   for (const [i, a] of all.entries()) for (const b of all.slice(0, i)) assert.ok(Math.abs(Math.log2(a / b)) > 0.2 && Math.abs(Math.abs(Math.log2(a / b)) - 1) > 0.01, `${a} ${b}`);
 });
+
+test("an alarm says of which box it is, and whether it goes on", () => {
+  assert.equal(shop.alarm(box({}), { title: "Boiler dry", state: "raised" }), "Box 2: Boiler dry.");
+  assert.equal(shop.alarm(box({ more_alarms: 2 }), { title: "Boiler dry", state: "latched" }), "Box 2: Boiler dry, over, waits to be looked at, and 2 more.");
+});
