@@ -1,5 +1,5 @@
 // Bundles the page, and that of the shop, into ../dist: script and style with a hash in their names, and
-// everything compressed beside itself.
+// everything compressed.
 import { build } from "esbuild";
 import { createHash } from "node:crypto";
 import { readFile, readdir, rm, writeFile } from "node:fs/promises";
@@ -42,6 +42,7 @@ for (const name of ["index.html", "shop.html", icon, ...made]) {
   const text = await readFile(join(dist, name));
   const gz = gzipSync(text, { level: constants.Z_BEST_COMPRESSION });
   await writeFile(join(dist, `${name}.gz`), gz);
+  await rm(join(dist, name));
   for (const [page, load] of Object.entries(loads)) {
     if (name === icon || name.startsWith(page) || (page === "page" && name === "index.html")) {
       load.plain += text.length;
