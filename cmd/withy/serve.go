@@ -22,8 +22,11 @@ import (
 // inShop is a box that knows the others.
 type inShop struct {
 	*daemon.Daemon
-	*boxes.Watch
+	others *boxes.Watch
 }
+
+// Shop returns all boxes of the shop.
+func (s inShop) Shop() boxes.ShopView { return s.others.Shop() }
 
 // listen takes the page's port.
 func listen(address string) (net.Listener, error) {

@@ -120,6 +120,22 @@ func (w *Watch) follow(ctx context.Context, i int) {
 	}
 }
 
+// ErrName says that there is a box, which does not answer to that name.
+var ErrName = errors.New("it does not answer to that name: it belongs under its page.hosts")
+
+// Try asks each box once and returns what is wrong, in the order of the list; nil where a
+// box answers.
+func (w *Watch) Try(ctx context.Context) []error {
+	out := make([]error, len(w.shop.Boxes))
+	var group sync.WaitGroup
+	for i, b := range w.shop.Boxes {
+		group.Go(func() { _, out[i] = w.look(ctx, b.At) })
+	}
+	group.Wait()
+	w.client.CloseIdleConnections()
+	return out
+}
+
 // look asks one box for its status.
 func (w *Watch) look(ctx context.Context, at string) (*view.View, error) {
 	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+at+"/api/status", nil)
@@ -131,7 +147,11 @@ func (w *Watch) look(ctx context.Context, at string) (*view.View, error) {
 		return nil, err
 	}
 	defer answer.Body.Close()
-	if answer.StatusCode != http.StatusOK {
+	switch answer.StatusCode {
+	case http.StatusOK:
+	case http.StatusMisdirectedRequest:
+		return nil, ErrName
+	default:
 		return nil, fmt.Errorf("status: %s", answer.Status)
 	}
 	text, err := io.ReadAll(io.LimitReader(answer.Body, mostByte+1))

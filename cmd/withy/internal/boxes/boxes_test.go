@@ -3,6 +3,7 @@ package boxes
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -128,6 +129,15 @@ func TestAnswersThatAreNone(t *testing.T) {
 		if took := time.Since(begun); took > 2*time.Second {
 			t.Errorf("%s: waited for %s", what, took)
 		}
+	}
+}
+
+// Each box is tried once; one that is there under another name says what is to be done.
+func TestTry(t *testing.T) {
+	named := func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusMisdirectedRequest) }
+	got := watch(Shop{Boxes: []Listed{{At: served(t, says(status(1, 1)))}, {At: served(t, named)}, {At: "127.0.0.1:1"}}}).Try(t.Context())
+	if got[0] != nil || !errors.Is(got[1], ErrName) || got[2] == nil {
+		t.Error(got)
 	}
 }
 
