@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/boxes"
 	"withy/sensor"
 	"withy/steambox/measure"
 	"withy/steambox/words"
@@ -108,7 +109,26 @@ func try(ctx context.Context, s settings, ask io.Writer) ([]found, error) {
 		out = append(out, tryLamp(s.Lamp, quiet))
 	}
 	out = append(out, tryOutputs(ctx, s, quiet)...)
+	out = append(out, tryShop(ctx, s.Shop, quiet)...)
 	return append(out, unfitted(s)...), nil
+}
+
+// tryShop asks the other boxes; this one may well not run while it is checked.
+func tryShop(ctx context.Context, s boxes.Shop, log *slog.Logger) []found {
+	s.Boxes = slices.DeleteFunc(slices.Clone(s.Boxes), func(b boxes.Listed) bool { return b.Number == s.Number })
+	var out []found
+	for i, err := range boxes.New(s, nil, log).Try(ctx) {
+		f := found{What: "box", Name: fmt.Sprintf("%d %s", s.Boxes[i].Number, s.Boxes[i].At), OK: err == nil, Says: "answers"}
+		var stranger *boxes.StrangerError
+		switch {
+		case errors.Is(err, boxes.ErrName), errors.Is(err, boxes.ErrClosed), errors.As(err, &stranger):
+			f.Says = err.Error()
+		case err != nil:
+			f.Says = "does not answer: is it on, and does its page.listen let the others in? " + err.Error()
+		}
+		out = append(out, f)
+	}
+	return out
 }
 
 func tryProbes(s settings, sweep sensor.Sweep) []found {

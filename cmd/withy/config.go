@@ -38,6 +38,7 @@ type config struct {
 	Log    logConfig     `yaml:"log"`
 
 	Outputs []reachConfig `yaml:"outputs"`
+	Shop    shopConfig    `yaml:"shop"`
 	Data    string        `yaml:"data"`
 }
 
@@ -214,6 +215,35 @@ type reachConfig struct {
 	Method     string            `yaml:"method"`
 	Each       duration          `yaml:"each"`
 	SecretIn   string            `yaml:"secret_in"`
+}
+
+type shopConfig struct {
+	Number   int               `yaml:"number"`
+	Boxes    []shopBoxConfig   `yaml:"boxes"`
+	Kettle   *shopKettleConfig `yaml:"kettle"`
+	Circuits []circuitConfig   `yaml:"circuits"`
+}
+
+type shopBoxConfig struct {
+	Number  int     `yaml:"number"`
+	At      string  `yaml:"at"`
+	Watts   float64 `yaml:"watts"`
+	Circuit string  `yaml:"circuit"`
+
+	SecretFile string `yaml:"secret_file"`
+	Credential string `yaml:"credential"`
+	SHA256     string `yaml:"sha256"`
+}
+
+type shopKettleConfig struct {
+	Watts   float64 `yaml:"watts"`
+	Circuit string  `yaml:"circuit"`
+}
+
+type circuitConfig struct {
+	Name  string  `yaml:"name"`
+	Volts float64 `yaml:"volts"`
+	Amps  float64 `yaml:"amps"`
 }
 
 // duration is a length of time that must be written with its unit.

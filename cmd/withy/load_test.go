@@ -24,6 +24,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/record"
 	"withy/sensor"
@@ -115,7 +116,7 @@ func beLoaded(rounds int) error {
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	served := make(chan error, 1)
-	go func() { served <- serve(ctx, d, &settingPage{data: data}, e, log, buzzer.Run) }()
+	go func() { served <- serve(ctx, d, &settingPage{data: data}, e, boxes.Shop{}, log, buzzer.Run) }()
 	for range 10 {
 		src.sweep(sensor.Closed)
 	}

@@ -14,18 +14,21 @@ import (
 	"github.com/spf13/cobra"
 
 	"withy/cmd/withy/internal/door"
+	"withy/cmd/withy/internal/hail"
 	"withy/cmd/withy/internal/web"
 )
 
 func newPair() *cobra.Command {
 	var data, program string
+	var made hail.Secret
 	var view bool
 	cmd := &cobra.Command{
 		Use:   "pair",
 		Short: "Let a phone or a program in to the page; list and revoke",
 		Long: "Shows a code that lets one phone in, once, within two minutes: open the page on the phone and type\n" +
-			"it there. With --token it makes a token for a program, which shows it as a bearer token. On the\n" +
-			"board itself nothing has to be paired. The daemon must be running.",
+			"it there. With --token it makes a token for a program, which shows it as a bearer token; with\n" +
+			"--token-file as well it takes the one that another box has made, so that a program has the same\n" +
+			"at each. On the board itself nothing has to be paired. The daemon must be running.",
 		Example: "  withy pair\n  withy pair --token prometheus --view\n  withy pair list\n  withy pair revoke k3f7",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -33,12 +36,13 @@ func newPair() *cobra.Command {
 			if view {
 				role = door.View
 			}
-			return grant(cmd, data, web.Grant{Role: role, Name: program})
+			return grant(cmd, data, web.Grant{Role: role, Name: program}, made)
 		},
 	}
 	cmd.PersistentFlags().StringVar(&data, "data", defaults().Data, "folder of the daemon's record")
 	cmd.Flags().BoolVar(&view, "view", false, "let it look only, and not tell or set")
 	cmd.Flags().StringVar(&program, "token", "", "make a token for a program of this name, instead of a code")
+	cmd.Flags().StringVar(&made.File, "token-file", "", "a file of mode 0600 with the token that another box has made for it")
 	cmd.AddCommand(newPairList(&data), &cobra.Command{
 		Use: "revoke ID", Short: "Send a phone or a program away, at once", Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -49,12 +53,24 @@ func newPair() *cobra.Command {
 }
 
 // grant prints a code or a token.
-func grant(cmd *cobra.Command, data string, g web.Grant) error {
+func grant(cmd *cobra.Command, data string, g web.Grant, made hail.Secret) (err error) {
+	if made.Given() {
+		if g.Name == "" {
+			return errors.New("--token-file: goes with --token NAME")
+		}
+		if g.Token, err = made.Read(); err != nil {
+			return fmt.Errorf("--token-file: %w", err)
+		}
+	}
 	var got web.Granted
 	if err := askDaemon(cmd.Context(), data, http.MethodPost, "/api/grant", g, &got); err != nil {
 		return err
 	}
 	out := cmd.OutOrStdout()
+	if g.Token != "" {
+		fmt.Fprintf(out, "%s is let in by the token in %s, and may %s.\n", g.Name, made.File, may[g.Role])
+		return nil
+	}
 	if got.Token != "" {
 		fmt.Fprintln(out, got.Token)
 		fmt.Fprintf(cmd.ErrOrStderr(), "It is shown this once. %s sends it as the header Authorization: Bearer TOKEN, and may %s.\n", g.Name, may[g.Role])

@@ -3,11 +3,9 @@ package main
 import (
 	"cmp"
 	"context"
-	"encoding/json"
 	"errors"
 	"log/slog"
 	"maps"
-	"net"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -159,13 +157,20 @@ func (r *settler) topic(key string, c reachConfig) {
 	}
 }
 
+// secretPlace checks where a secret stands.
+func (r *settler) secretPlace(key, file, name string) {
+	switch {
+	case file != "" && name != "":
+		r.wrong(key+".credential", "secret_file is given too; take one away")
+	case name != "" && (!credential.MatchString(name) || strings.Trim(name, ".") == ""):
+		r.wrong(key+".credential", "not a credential's name as LoadCredential= has it")
+	}
+}
+
 func (r *settler) secret(key string, c reachConfig) {
+	r.secretPlace(key, c.SecretFile, c.Credential)
 	given := c.SecretFile != "" || c.Credential != ""
 	switch {
-	case c.SecretFile != "" && c.Credential != "":
-		r.wrong(key+".credential", "secret_file is given too; take one away")
-	case c.Credential != "" && (!credential.MatchString(c.Credential) || strings.Trim(c.Credential, ".") == ""):
-		r.wrong(key+".credential", "not a credential's name as LoadCredential= has it")
 	case c.Kind == byWebhook && !given:
 		r.wrong(key+".secret_file", "missing: a webhook is signed, with whsec_ and 24 to 64 bytes in base64")
 	case c.User != "" && (!given || c.Kind == byWebhook):
@@ -249,7 +254,7 @@ func tryOutputs(ctx context.Context, s settings, log *slog.Logger) []found {
 	if len(s.Outputs) == 0 {
 		return nil
 	}
-	running := runningOutputs(ctx, s.Page)
+	running := runningOutputs(ctx, s.Data)
 	var out []found
 	for _, r := range hail.New(outputsOf(s.Outputs), log).Try(ctx, s.Box.Name) {
 		f := found{What: "output", Name: r.Name, OK: r.OK, Says: cmp.Or(r.Says, "a test message was taken: did it arrive?")}
@@ -290,33 +295,14 @@ func ago(s float64) string {
 	return (time.Duration(s) * time.Second).String() + " ago"
 }
 
-// mostStatus is how much of a daemon's status is read, in bytes.
-const mostStatus = 8 << 20
-
-// runningOutputs asks the daemon that serves its page on this machine; none where there is none.
-func runningOutputs(ctx context.Context, page pageConfig) []view.Output {
+// runningOutputs asks the daemon that runs on the data folder; none where there is none.
+func runningOutputs(ctx context.Context, data string) []view.Output {
 	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
 	defer cancel()
-	_, port, err := net.SplitHostPort(page.Listen)
-	if err != nil {
-		return nil
-	}
-	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+net.JoinHostPort("127.0.0.1", port)+"/api/status", nil)
-	if err != nil {
-		return nil
-	}
-	if len(page.Hosts) > 0 {
-		r.Host = page.Hosts[0] // the page answers to no other
-	}
-	answer, err := http.DefaultClient.Do(r)
-	if err != nil {
-		return nil
-	}
-	defer answer.Body.Close()
 	var v struct {
 		Outputs []view.Output `json:"outputs"`
 	}
-	if json.NewDecoder(http.MaxBytesReader(nil, answer.Body, mostStatus)).Decode(&v) != nil {
+	if askDaemon(ctx, data, http.MethodGet, "/api/status", nil, &v) != nil {
 		return nil
 	}
 	return v.Outputs

@@ -28,13 +28,13 @@ import (
 
 // rehearseFlags are the verb's flags.
 type rehearseFlags struct {
-	data, listen, scenario string
-	seed                   uint64
-	speed                  float64
-	alone                  bool
-	hosts                  []string
-	tls                    string
-	units                  unitsFlag
+	data, listen, scenario, shop string
+	seed                         uint64
+	speed                        float64
+	alone                        bool
+	hosts                        []string
+	tls                          string
+	units                        unitsFlag
 }
 
 func newRehearse() *cobra.Command {
@@ -61,6 +61,7 @@ func newRehearse() *cobra.Command {
 	cmd.Flags().Uint64Var(&f.seed, "seed", 9, "which of the boxes, boilers, sticks and crews")
 	cmd.Flags().Float64Var(&f.speed, "speed", 20, fmt.Sprintf("how many times as fast as life (more than 0, at most %d)", rehearsed.MaxSpeed))
 	cmd.Flags().BoolVar(&f.alone, "alone", false, "no crew: you load and pull, on the page")
+	cmd.Flags().StringVar(&f.shop, "shop", "", "a configuration file whose shop: names several rehearsals, to be seen together at /shop")
 	f.units = newUnitsFlag(cmd)
 	return cmd
 }
@@ -108,6 +109,10 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 		}
 		defer os.RemoveAll(dir)
 		f.data = dir
+	}
+	around, err := readShop(f.shop)
+	if err != nil {
+		return err
 	}
 	log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	entrance, troubles, err := openEntrance(f.page(), f.data, log)
@@ -157,7 +162,7 @@ func (f *rehearseFlags) run(cmd *cobra.Command) error {
 	if !f.alone {
 		beside = append(beside, func(ctx context.Context) { f.crew(entrance, box, log).Run(ctx, f.glance()) })
 	}
-	return serve(cmd.Context(), d, settings, entrance, log, beside...)
+	return serve(cmd.Context(), d, settings, entrance, around, log, beside...)
 }
 
 // crew is the rehearsal's fitter. Beyond this machine it comes in by the socket, as the

@@ -121,7 +121,7 @@ func runBoard(cmd *cobra.Command, name, data string) error {
 		keepGood(good)
 	}
 	log.Info("page", "url", entrance.url)
-	return serve(cmd.Context(), d, settings, entrance, log, beside...)
+	return serve(cmd.Context(), d, settings, entrance, s.Shop, log, beside...)
 }
 
 // goodFile is where the last settings that were good are kept in the data folder.

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/table"
 	"withy/cmd/withy/internal/view"
@@ -43,6 +44,7 @@ type settings struct {
 	Page    pageConfig          `json:"page"`
 	Log     logConfig           `json:"log"`
 	Outputs []reach             `json:"outputs"`
+	Shop    boxes.Shop          `json:"shop"`
 	Data    string              `json:"data"`
 	Told    map[string]bool     `json:"-"` // keys that stand in the file or the environment
 	Mistook error               `json:"-"` // outputs that can't be used as they are set; the others can
@@ -148,6 +150,7 @@ func (r *settler) settle() settings {
 	r.stock(&s.Box)
 	r.boat(&s.Box)
 	r.board(&s)
+	s.Shop = r.shop()
 	r.page(&s.Page)
 	if r.c.Log.Days != 0 {
 		r.number("log.keep_days", float64(r.c.Log.Days), 7, 36500)

@@ -50,7 +50,7 @@ func Call(c steambox.Call) string {
 }
 
 func dry(c steambox.Call) string {
-	if *c.InS >= 1 {
+	if c.InS != nil && *c.InS >= 1 {
 		return "Dry run. Next round in " + Clock(*c.InS) + "."
 	}
 	return "Dry run: pull the stick, walk, fit it, walk back, and press."

@@ -19,6 +19,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -133,7 +134,13 @@ func CheckName(name string) error {
 var (
 	ErrFull = fmt.Errorf("%d devices are paired already; take one away first", mostKeys)
 	ErrName = CheckName("")
+
+	ErrToken = errors.New("a token is 26 of A to Z and 2 to 7, as a box makes it")
+	ErrKnown = errors.New("that token is known already")
 )
+
+// tokenForm is how rand.Text writes 130 bits.
+var tokenForm = regexp.MustCompile(`^[A-Z2-7]{26}$`)
 
 // Let lets in a device or a program under a name, and returns the token that it shows
 // from now on. An error means that it is not let in, as where its key can't be kept.
@@ -143,23 +150,44 @@ func (d *Door) Let(name string, role Role) (token string, err error) {
 	return d.let(name, role)
 }
 
+// LetBy lets in a program by a token that another box has made for it, so that it shows
+// the same at each. Errors are those of Let, ErrToken and ErrKnown.
+func (d *Door) LetBy(token, name string, role Role) error {
+	if !tokenForm.MatchString(token) {
+		return ErrToken
+	}
+	if _, known := d.Knows(token); known {
+		return ErrKnown
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.add(token, name, role)
+}
+
 func (d *Door) let(name string, role Role) (token string, err error) {
+	token = rand.Text()
+	if err := d.add(token, name, role); err != nil {
+		return "", err
+	}
+	return token, nil
+}
+
+func (d *Door) add(token, name string, role Role) error {
 	switch {
 	case CheckName(name) != nil:
-		return "", ErrName
+		return ErrName
 	case role != View && role != Crew:
-		return "", fmt.Errorf("role %q is not %s or %s", role, View, Crew)
+		return fmt.Errorf("role %q is not %s or %s", role, View, Crew)
 	case len(d.keys) >= mostKeys:
-		return "", ErrFull
+		return ErrFull
 	}
-	token = rand.Text()
 	k := Key{ID: d.freeID(), Name: name, Role: role, Made: time.Now().UTC().Truncate(time.Second), Hash: hashed(token)}
 	keys := append(slices.Clone(d.keys), k)
 	if err := keep(d.file, keys); err != nil {
-		return "", err
+		return err
 	}
 	d.keys = keys
-	return token, nil
+	return nil
 }
 
 // freeID returns an id that no key has: short, since people type it.

@@ -141,6 +141,26 @@ func TestLetRefuses(t *testing.T) {
 	}
 }
 
+// One token is good at two boxes, and after a restart; what no box has made is none.
+func TestLetBy(t *testing.T) {
+	token, data := let(t, opened(t, t.TempDir()), "scraper", View), t.TempDir()
+	d := opened(t, data)
+	if err := d.LetBy(token, "scraper", View); err != nil {
+		t.Fatal(err)
+	}
+	if k, ok := opened(t, data).Knows(token); !ok || k.Name != "scraper" || k.Role != View {
+		t.Errorf("it is %+v, %v", k, ok)
+	}
+	for text, want := range map[string]error{token: ErrKnown, "": ErrToken, "secret": ErrToken, strings.ToLower(token): ErrToken, token + "A": ErrToken, token + "\n": ErrToken} {
+		if err := d.LetBy(text, "other", Crew); !errors.Is(err, want) {
+			t.Errorf("%q: %v, want %v", text, err, want)
+		}
+	}
+	if err := d.LetBy(strings.Repeat("A", 26), "", View); !errors.Is(err, ErrName) || len(d.Keys()) != 1 {
+		t.Errorf("without a name: %v, %d keys", err, len(d.Keys()))
+	}
+}
+
 func TestRevoke(t *testing.T) {
 	data := t.TempDir()
 	d := opened(t, data)

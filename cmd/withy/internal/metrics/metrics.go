@@ -139,6 +139,15 @@ var all = []metric{
 			p(float64(count), k[0], k[1])
 		}
 	}, "priority", "state"),
+	gauge("steambox_alarm", "1", "1 while an alarm's cause is there, heard or not, by kind of alarm.", func(p put, v *view.View, _ box) {
+		so := map[alert.ID]bool{}
+		for _, a := range v.Alarms {
+			so[a.ID] = so[a.ID] || a.State == alert.Raised || a.State == alert.HeardBy
+		}
+		for _, r := range alert.Rules {
+			p(flag(so[r.ID]), string(r.ID))
+		}
+	}, "alarm"),
 	gauge("steambox_sounds", "1", "Sounds begun since the daemon started.", func(p put, v *view.View, _ box) { p(float64(v.Sound.N)) }),
 	gauge("steambox_loop_late_seconds", "s", "How late the last sweep of the sensors was reckoned with.", func(p put, _ *view.View, b box) { p(b.Lateness().Seconds()) }),
 	gauge("steambox_healthy", "1", "1 while the loop is alive and sensing.", func(p put, _ *view.View, b box) { p(flag(b.Healthy() == nil)) }),

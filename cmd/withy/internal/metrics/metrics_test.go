@@ -2,6 +2,7 @@ package metrics_test
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -83,6 +84,25 @@ steambox_healthy 0
 		"steambox_probe_temperature_celsius", "steambox_probe_fault", "steambox_rib_exposure_seconds", "steambox_next_call_seconds",
 		"steambox_output_deliveries_total", "steambox_output_good_seconds", "steambox_healthy", "steambox_water_litres", "steambox_water_dry_seconds", "steambox_water_switch_closed")
 	if err != nil {
+		t.Error(err)
+	}
+}
+
+// Every alarm of the catalogue is there, so that one that is missing is not taken for one
+// that is calm; and one that is over, though nobody has heard it, is not so any more.
+func TestAlarmsByKind(t *testing.T) {
+	b := box()
+	b.v.Alarms = append(b.v.Alarms, alert.Alarm{ID: alert.ProbeFailed, On: "steam", State: alert.Cleared},
+		alert.Alarm{ID: alert.ProbeFailed, On: "door", State: alert.HeardBy}, alert.Alarm{ID: alert.Pressure, State: alert.Latched})
+	want := "# HELP steambox_alarm 1 while an alarm's cause is there, heard or not, by kind of alarm.\n# TYPE steambox_alarm gauge\n"
+	for _, r := range alert.Rules {
+		so := 0
+		if r.ID == alert.DryNow || r.ID == alert.ProbeFailed {
+			so = 1
+		}
+		want += fmt.Sprintf("steambox_alarm{alarm=%q} %d\n", r.ID, so)
+	}
+	if err := testutil.GatherAndCompare(metrics.Registry(b), strings.NewReader(want), "steambox_alarm"); err != nil {
 		t.Error(err)
 	}
 }

@@ -57,6 +57,7 @@ func (f *asset) text() ([]byte, error) {
 
 const (
 	index       = "index.html"
+	shopPage    = "shop.html"
 	placeholder = "placeholder.html" // says how to build the page
 	compressed  = ".gz"
 )
@@ -94,6 +95,15 @@ func newAssets(files fs.FS) *assets {
 
 // root serves the page.
 func (a *assets) root(w http.ResponseWriter, r *http.Request) { a.serve(w, r, a.page, "no-cache") }
+
+// shop serves the page of all boxes.
+func (a *assets) shop(w http.ResponseWriter, r *http.Request) {
+	name := a.page
+	if name == index {
+		name = shopPage
+	}
+	a.serve(w, r, name, "no-cache")
+}
 
 // file serves one of the page's other files.
 func (a *assets) file(w http.ResponseWriter, r *http.Request) {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
@@ -96,19 +97,19 @@ func TestPageKnowsEveryPress(t *testing.T) {
 // The page reads only what the daemon serves, by the names that it has there.
 func TestPageReadsWhatIsServed(t *testing.T) {
 	served := map[string]bool{}
-	for _, of := range []any{view.View{}, view.Trace{}, view.Tried{}, steambox.Event{}} {
+	for _, of := range []any{view.View{}, view.Trace{}, view.Tried{}, steambox.Event{}, boxes.ShopView{}} {
 		names(reflect.TypeOf(of), served)
 	}
 	shape := regexp.MustCompile(`(?ms)^export interface \w+ \{\n(.*?)^\}`)
 	field := regexp.MustCompile(`(\w+)\??: `)
 	n := 0
-	for _, body := range shape.FindAllStringSubmatch(sources(t)["state.ts"], -1) {
+	for _, body := range shape.FindAllStringSubmatch(sources(t)["state.ts"]+sources(t)["shop-state.ts"], -1) {
 		for line := range strings.Lines(body[1]) {
 			code, _, _ := strings.Cut(line, "//")
 			for _, m := range field.FindAllStringSubmatch(code, -1) {
 				n++
 				if !served[m[1]] {
-					t.Errorf("state.ts reads %s, which nothing serves", m[1])
+					t.Errorf("the page reads %s, which nothing serves", m[1])
 				}
 			}
 		}

@@ -102,9 +102,9 @@ func (s *server) unpaired(w http.ResponseWriter, err error) {
 	case errors.Is(err, door.ErrCode):
 		s.warnOfGuessing()
 		refuse(w, http.StatusForbidden, "That code is not right, or not open any more. `withy pair` on the board shows another.")
-	case errors.Is(err, door.ErrName), errors.Is(err, door.ErrAsk):
+	case errors.Is(err, door.ErrName), errors.Is(err, door.ErrAsk), errors.Is(err, door.ErrToken):
 		refuse(w, http.StatusBadRequest, sentence(err))
-	case errors.Is(err, door.ErrFull):
+	case errors.Is(err, door.ErrFull), errors.Is(err, door.ErrKnown):
 		refuse(w, http.StatusConflict, sentence(err))
 	case errors.Is(err, door.ErrBusy):
 		refuse(w, http.StatusTooManyRequests, "Several devices ask to be paired. Close the page on the others, or use a code.")
@@ -186,6 +186,8 @@ func (s *server) unpair(w http.ResponseWriter, r *http.Request) {
 type Grant struct {
 	Role door.Role `json:"role"`
 	Name string    `json:"name,omitempty"` // of the program; empty for a code
+	// Token is one that another box has made for the program; empty: a new one.
+	Token string `json:"token,omitempty"`
 }
 
 // Granted is the answer: one of the two.
@@ -208,15 +210,18 @@ func (s *server) grant(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var g Grant
-	if strictly(body, &g) != nil || !slices.Contains([]door.Role{door.View, door.Crew}, g.Role) {
-		refuse(w, http.StatusBadRequest, "role: view or crew; and name, for a program.")
+	if strictly(body, &g) != nil || !slices.Contains([]door.Role{door.View, door.Crew}, g.Role) || g.Token != "" && g.Name == "" {
+		refuse(w, http.StatusBadRequest, "role: view or crew; and name, for a program, with its token where another box made that.")
 		return
 	}
 	out := Granted{Fingerprint: s.fingerprint()}
 	var err error
-	if g.Name != "" {
+	switch {
+	case g.Token != "":
+		out.Token, err = g.Token, s.entry.Door.LetBy(g.Token, g.Name, g.Role)
+	case g.Name != "":
 		out.Token, err = s.entry.Door.Let(g.Name, g.Role)
-	} else {
+	default:
 		out.ForS = door.CodeFor.Seconds()
 		out.Code, err = s.entry.Door.OpenCode(g.Role)
 	}
@@ -260,7 +265,7 @@ func (s *server) pairingRoutes() []route {
 		{method: "POST", path: "/api/grant", handler: http.HandlerFunc(s.grant), does: "Make a code for a device, or a token for a program. Answered by the socket in the data folder only.",
 			body: reflect.TypeFor[Grant](),
 			answers: append(taken("It is shown this once.", reflect.TypeFor[Granted]()),
-				problem(http.StatusConflict, "Too many are paired."), kept)},
+				problem(http.StatusConflict, "Too many are paired, or the token is known."), kept)},
 	}
 }
 

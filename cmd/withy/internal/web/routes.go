@@ -80,6 +80,7 @@ func (s *server) routes(metrics http.Handler) []route {
 	out = append(out, s.historyRoutes()...)
 	out = append(out, s.pairingRoutes()...)
 	out = append(out, s.securityRoute())
+	out = append(out, s.shopRoutes()...)
 	if s.settings != nil {
 		out = append(out, s.settingRoutes()...)
 		if s.settings.Calibrator() != nil {

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/door"
 	"withy/cmd/withy/internal/history"
 	"withy/cmd/withy/internal/report"
@@ -55,6 +56,12 @@ type Box interface {
 	// Healthy returns nil while the loop is alive and sensing, else a sentence that
 	// says what is missing.
 	Healthy() error
+}
+
+// shopkeeper is what a Box may be too: one that knows all the boxes of its shop.
+type shopkeeper interface {
+	// Shop returns them as they were heard last. It waits for none of them.
+	Shop() boxes.ShopView
 }
 
 // Entry is who gets to see what is served.

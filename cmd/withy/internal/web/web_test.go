@@ -1,6 +1,8 @@
 package web
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
 	"encoding/json"
 	"errors"
@@ -112,10 +114,18 @@ var quiet = slog.New(slog.DiscardHandler)
 
 var page = newAssets(fstest.MapFS{
 	"index.html":       {Data: []byte("<p>the page</p>")},
-	"page-AB12.js":     {Data: []byte("let a = 1")},
-	"page-AB12.js.gz":  {Data: []byte("squeezed")},
+	"page-AB12.js.gz":  {Data: squeezed("let a = 1")},
 	"placeholder.html": {Data: []byte("<p>not built</p>")},
 })
+
+// squeezed compresses as the page's build does.
+func squeezed(text string) []byte {
+	var b bytes.Buffer
+	w := gzip.NewWriter(&b)
+	io.WriteString(w, text)
+	w.Close()
+	return b.Bytes()
+}
 
 func serve(s *shelf, hosts ...string) http.Handler {
 	metrics := http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { io.WriteString(w, "steambox_up 1\n") })

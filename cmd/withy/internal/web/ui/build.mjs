@@ -1,4 +1,4 @@
-// Bundles the page into ../dist: script and style with a hash in their names, and
+// Bundles the page, and that of the shop, into ../dist: script and style with a hash in their names, and
 // everything compressed.
 import { build } from "esbuild";
 import { createHash } from "node:crypto";
@@ -14,7 +14,7 @@ for (const name of await readdir(dist)) {
 }
 
 const result = await build({
-  entryPoints: { page: "src/main.ts" },
+  entryPoints: { page: "src/main.ts", shop: "src/shop.ts" },
   bundle: true,
   minify: true,
   format: "esm",
@@ -26,23 +26,28 @@ const result = await build({
 });
 
 const made = Object.keys(result.metafile.outputs).map((path) => path.slice(path.lastIndexOf("/") + 1));
-const script = made.find((name) => name.endsWith(".js"));
-const style = made.find((name) => name.endsWith(".css"));
+const named = (start, end) => made.find((name) => name.startsWith(start) && name.endsWith(end));
 const drawing = await readFile("src/icon.svg");
 const icon = `icon-${createHash("sha256").update(drawing).digest("hex").slice(0, 8)}.svg`;
 await writeFile(join(dist, icon), drawing);
-const names = { script, style, icon };
-const html = (await readFile("src/index.html", "utf8")).replace(/\{\{(\w+)\}\}/g, (_, what) => names[what]);
-await writeFile(join(dist, "index.html"), html);
+const names = { icon, script: named("page-", ".js"), style: named("page-", ".css"), shopScript: named("shop-", ".js"), shopStyle: named("shop-", ".css") };
+for (const page of ["index.html", "shop.html"]) {
+  const html = (await readFile(join("src", page), "utf8")).replace(/\{\{(\w+)\}\}/g, (_, what) => names[what]);
+  await writeFile(join(dist, page), html);
+}
 
-let plain = 0;
-let small = 0;
-for (const name of ["index.html", icon, ...made]) {
+// What each of the two pages loads at first.
+const loads = { page: { plain: 0, small: 0 }, shop: { plain: 0, small: 0 } };
+for (const name of ["index.html", "shop.html", icon, ...made]) {
   const text = await readFile(join(dist, name));
   const gz = gzipSync(text, { level: constants.Z_BEST_COMPRESSION });
   await writeFile(join(dist, `${name}.gz`), gz);
   await rm(join(dist, name));
-  plain += text.length;
-  small += gz.length;
+  for (const [page, load] of Object.entries(loads)) {
+    if (name === icon || name.startsWith(page) || (page === "page" && name === "index.html")) {
+      load.plain += text.length;
+      load.small += gz.length;
+    }
+  }
 }
-console.log(`page: ${plain} bytes, ${small} compressed`);
+for (const [page, { plain, small }] of Object.entries(loads)) console.log(`${page}: ${plain} bytes, ${small} compressed`);

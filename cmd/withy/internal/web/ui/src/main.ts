@@ -19,8 +19,8 @@ import { call } from "./call";
 import { crew } from "./crew";
 import { device, onDevice } from "./device";
 import { screen as screenWords } from "./device-words";
-import { button, byID, forgetKeys, setText } from "./dom";
-import { onFetched } from "./fetched";
+import { button, byID, el, forgetKeys, setText } from "./dom";
+import { Fetched, onFetched } from "./fetched";
 import { graph, graphFollows, graphRedraws } from "./graph";
 import { guard } from "./hold";
 import { Line } from "./live";
@@ -30,7 +30,7 @@ import { more } from "./more";
 import { standing } from "./pair";
 import { answers, listen } from "./press";
 import { screen } from "./screen";
-import { quietIn, soundButton, sounds } from "./sound";
+import { quietIn, soundAs, soundButton, sounds } from "./sound";
 import type { View } from "./state";
 import { speaks } from "./voice";
 import { corrections, pieces, wait } from "./wait";
@@ -66,6 +66,17 @@ function show(v: View): void {
   after(v, corrections);
   more(v);
   graphFollows(v);
+  amongOthers();
+}
+
+const shop = new Fetched(() => "api/shop", async (r) => (await r.json()) as { number: number; boxes: unknown[] });
+
+/** amongOthers gives this box its own pitch, and a way to the page of all. */
+function amongOthers(): void {
+  const all = shop.get();
+  if (!all) return;
+  soundAs(all.number);
+  toShop.hidden = all.boxes.length === 0;
 }
 
 /** measure shows quantities in the units that this screen was set to, or the box. */
@@ -121,7 +132,8 @@ function goTo(id: string): void {
 
 const inTheWait = button(words.title, () => goTo("wait"), { class: "wait" });
 const thisScreen = button(screenWords.short, () => goTo("screen"), { class: "settings" });
-byID("tools").append(inTheWait, soundButton(), farView(), thisScreen);
+const toShop = el("a", { href: "shop", class: "shop", hidden: true }, page.shop);
+byID("tools").append(toShop, inTheWait, soundButton(), farView(), thisScreen);
 wearLook(graphRedraws);
 onDevice(again);
 onFetched(again);

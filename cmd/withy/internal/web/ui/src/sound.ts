@@ -32,6 +32,21 @@ const patterns: Record<Exclude<Sound, "">, Pattern> = {
 };
 const dangerEvery = 5000; // ms
 
+// Boxes of a shop are told apart by ear: any two are three semitones apart or more, and none
+// an octave. The seventh sounds as the first again.
+const semitones = [0, 4, -4, 7, -7, 10];
+let pitch = 1;
+
+/** pitchOf is what a box's tones are multiplied by, by the number painted on it; 0: the only one. */
+export function pitchOf(number: number): number {
+  return 2 ** ((semitones[(Math.max(1, number) - 1) % semitones.length] ?? 0) / 12);
+}
+
+/** soundAs gives all sounds the pitch of a box. */
+export function soundAs(number: number): void {
+  pitch = pitchOf(number);
+}
+
 let context: AudioContext | null = null;
 let lastSound: number | null = null;
 let danger: number | undefined;
@@ -60,7 +75,7 @@ function tone(audio: AudioContext, p: Pattern, from: number, long: number): void
   const gain = audio.createGain();
   const edge = 0.012;
   oscillator.type = "triangle";
-  oscillator.frequency.value = p.hz;
+  oscillator.frequency.value = p.hz * pitch;
   gain.gain.setValueAtTime(0, from);
   gain.gain.linearRampToValueAtTime(p.loud, from + edge);
   gain.gain.setValueAtTime(p.loud, from + long - edge);

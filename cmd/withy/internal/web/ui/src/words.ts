@@ -29,6 +29,7 @@ export const page = {
   soundOn: "Sound is on",
   far: "Far view",
   near: "Near view",
+  shop: "All boxes",
   waiting: "Asking the box…",
   live: (s: number) => (s < 2 ? "live" : `${Math.round(s)} s old`),
   lost: (s: number | null, why: string) => `${why === "" ? "" : `${why} `}No word from the box${s === null ? "" : ` for ${about(Math.max(5, s))}`}. What you see is old: go by your own clock and mind the water.`,
@@ -45,7 +46,8 @@ export function phase(s: Status): string {
 /** probesOut reports whether somebody calibrates the probes out of the box. */
 const probesOut = (s: Status): boolean => (s.probes ?? []).some((p) => p.fault === "calibrating");
 
-const phases: Record<Phase, string> = {
+/** phases are the words for how far a box has come. */
+export const phases: Record<Phase, string> = {
   cold: "cold",
   warming: "warming up",
   ready: "ready for the first rib",
@@ -75,7 +77,8 @@ export function digits(c: Call, s: Status): { figure: string; label: string; lat
   return { figure: c.do === "hold" ? "break" : "done", label: "", late: false };
 }
 
-function pullDigits(c: Call): { figure: string; label: string; late: boolean } {
+/** pullDigits is what the large figures say of a rib to be pulled. */
+export function pullDigits(c: Call): { figure: string; label: string; late: boolean } {
   if (c.in_s === undefined) return { figure: "?", label: "too cold to say when", late: false };
   if (c.in_s >= 1) return { figure: clock(c.in_s), label: "until you pull", late: false };
   if (c.too_far || (c.good_s !== undefined && c.good_s < 1)) return { figure: "now", label: "pull", late: true };
