@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/door"
 )
 
 // outputsFile writes a configuration with these outputs.
@@ -148,11 +149,6 @@ func TestCheckTriesOutputs(t *testing.T) {
 	took := 0
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch r.URL.Path {
-		case "/api/status":
-			if r.Host != "box.lan" {
-				t.Errorf("asked as %s", r.Host)
-			}
-			_, _ = w.Write([]byte(`{"outputs":[{"name":"phone","kind":"topic","good_s":90,"bad_s":3700,"waiting":0,"late":false}]}`))
 		case "/steam-box":
 			took++
 		default:
@@ -164,12 +160,20 @@ func TestCheckTriesOutputs(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(folder, "s"), []byte("hush"), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	socket, err := door.Listen(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	running := &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		_, _ = w.Write([]byte(`{"outputs":[{"name":"phone","kind":"topic","good_s":90,"bad_s":3700,"waiting":0,"late":false}]}`))
+	})}
+	go func() { _ = running.Serve(socket) }()
+	defer running.Close()
 	name := outputsFile(t, `  - {name: phone, kind: topic, url: "`+server.URL+`", topic: steam-box}
   - {name: wrong, kind: topic, url: "`+server.URL+`", topic: other, secret_file: `+filepath.Join(folder, "s")+`}
   - {name: gone,
      kind: mqtt, topic: box,
      url: "mqtts://broker.invalid:8883"}
-page: {listen: "`+server.Listener.Addr().String()+`", hosts: [box.lan]}
 `)
 	s, err := readSettings(name, folder)
 	if err != nil || s.Mistook != nil {
