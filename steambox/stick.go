@@ -57,6 +57,7 @@ type bent struct {
 	Rib            int
 	Steam, Door    soak.Exposure // best guess at the pull
 	Unseen         bool          // too much of its soak was not seen to learn from
+	Late           bool          // it had had too much, by what was known then
 	Outcome, Where string
 }
 
@@ -72,6 +73,7 @@ func (s *Session) bentNow(i int) bent {
 		p := h.End(e)
 		b.Unseen = b.Unseen || p.Less+p.More > unseenShare*p.Track[soak.Best].Exposure
 	}
+	b.Late = max(b.Steam, b.Door) > s.windowOf(s.Ribs[i].Rib).Over
 	return b
 }
 
@@ -174,7 +176,9 @@ func (s *Session) learn(k *stick, key stickKey) {
 }
 
 // bendsOf lists all bends of a stick that can be learnt from, test bends first. The
-// rib that was pulled last is left out until its outcome is told or the next is out.
+// rib that was pulled last is left out until its outcome is told or the next is out, and
+// one that came out late until it is told: silence speaks for a rib that was pulled when
+// it was called, but late ribs that nobody had a hand free for would teach ever longer soaks.
 func (s *Session) bendsOf(key stickKey) []window.Bend {
 	var out []window.Bend
 	for _, t := range s.box.TestBends {
@@ -184,8 +188,8 @@ func (s *Session) bendsOf(key stickKey) []window.Bend {
 	}
 	for n, b := range s.Bent {
 		r := &s.Ribs[b.Rib]
-		last := n == len(s.Bent)-1 && b.Outcome == ""
-		if of := keyOf(r.Rib); last || b.Unseen || of.stick != key.stick || of.thicknessM != key.thicknessM {
+		unsure := b.Outcome == "" && (b.Late || n == len(s.Bent)-1)
+		if of := keyOf(r.Rib); unsure || b.Unseen || of.stick != key.stick || of.thicknessM != key.thicknessM {
 			continue
 		}
 		one := window.Bend{Cool: min(b.Steam, b.Door), Hot: max(b.Steam, b.Door), Outcome: window.Outcome(b.Outcome),

@@ -99,6 +99,33 @@ func TestOutcomesMoveTheCalls(t *testing.T) {
 	}
 }
 
+// Ribs that came out late and that nobody had a hand free to tell of teach nothing: else a
+// crew that falls behind would be told to soak ever longer. Told, they count, and so does
+// the silence about a rib that came out when it was called.
+func TestLateAndUntoldTeachesNothing(t *testing.T) {
+	after := func(seconds int, outcome string) float64 {
+		d := learner(t, 8).bendFor("1", 200, "cracked")
+		was := d.Status().Sticks[0].Target
+		for i := range 6 {
+			d.load(fmt.Sprint(i+2), "A").run(seconds).pull("A").run(10)
+			if outcome != "" {
+				d.do(steambox.Event{Kind: steambox.Outcome, Rib: fmt.Sprint(i + 2), Outcome: outcome})
+			}
+		}
+		return float64(d.Status().Sticks[0].Target / was)
+	}
+	late := 3600 // an hour, of wood that is called after some minutes
+	if moved := after(late, ""); moved > 1.05 || moved < 0.95 { // six hours on the ends are a little more alike
+		t.Errorf("late and untold: the target is %.2f times what it was", moved)
+	}
+	if moved := after(late, "supple"); moved < 1.5 {
+		t.Errorf("late and told to be supple: the target is %.2f times what it was", moved)
+	}
+	if moved := after(400, ""); moved < 1.05 { // the cracked one was underdone, then
+		t.Errorf("in time and untold: the target is %.2f times what it was", moved)
+	}
+}
+
 // Test bends of the day before are where the day begins.
 func TestTestBends(t *testing.T) {
 	b := testBox()
