@@ -138,7 +138,7 @@ func TestAlarmsTurn(t *testing.T) {
 		turn        func(*steambox.Status)
 		was, is, do string
 	}{
-		{alert.RibOver, func(s *steambox.Status) { s.Slots[0].OverShare = 1 }, "Rib will not wait much longer", "Rib has had too much", "Pull it and bend it gently: it may crack."},
+		{alert.RibOver, func(s *steambox.Status) { s.Slots[0].OverShare = 1 }, "Rib will not wait much longer", "Rib had too much heat", "Pull it and bend it gently: it may crack."},
 		{alert.WaterLow, done, "Water low", "Water low", "Every rib is out: heat off."},
 		{alert.DrySoon, done, "Time for the kettle", "The boiler still boils", "Every rib is out: heat off."},
 		{alert.DryNow, done, "Dry now", "Dry now", "Every rib is out: heat off."},

@@ -277,7 +277,7 @@ var Rules = []Rule{
 		Do:          always("Pull it and bend it gently.", "No time? Open the door a hand's width and let the box cool."),
 		Turns: []Turn{{
 			When:        hadTooMuch,
-			Title:       "Rib has had too much",
+			Title:       "Rib had too much heat",
 			Cause:       "It stayed in past its time.",
 			Consequence: "Its hotter end may be brittle already.",
 			Do:          always("Pull it and bend it gently: it may crack.", "Have a spare at hand."),

@@ -1,5 +1,6 @@
 // All that the page says of its own, in the words of the shed.
 
+import type { Gathered } from "./gathered";
 import { degrees, difference, length, litres } from "./measure";
 import type { Alarm, Call, Phase, Probe, Rib, Slot, Status, Told, Water } from "./state";
 
@@ -214,14 +215,20 @@ const alarmWords: Record<string, string> = {
   "card-full": "CARD",
 };
 
-/** alarmWord is the one word for an alarm. */
-export function alarmWord(a: Alarm): string {
+/** alarmWord is the one word for an alarm; once the run is over, nobody is sent for the kettle. */
+export function alarmWord(a: Alarm, over: boolean): string {
+  if (over && a.id === "dry-soon") return "WATER";
   return alarmWords[a.id] ?? (a.sound === "danger" ? "DANGER" : "LOOK");
 }
 
-/** alarmTitle says what it is and on what. */
-export function alarmTitle(a: Alarm): string {
-  return a.on ? `${a.title}: ${a.on}` : a.title;
+const inOrder = new Intl.Collator("en", { numeric: true });
+
+/** alarmTitle says what it is and on what: a rib, as the crew calls them, by its number first. */
+export function alarmTitle(...[a, ...others]: Gathered): string {
+  const on = [a, ...others].flatMap((one) => one.on ?? []).sort(inOrder.compare);
+  if (on.length === 0) return a.title;
+  const [, ribs] = /^Rib (.*)/.exec(a.title) ?? [];
+  return ribs === undefined ? `${a.title}: ${on.join(", ")}` : `${on.length > 1 ? "Ribs" : "Rib"} ${on.join(", ")}: ${ribs}`;
 }
 
 export const alarm = {
@@ -245,6 +252,7 @@ export const crew = {
   again: (rib: string) => `rib ${rib} again`,
   backIn: (s: number) => `back in for ${clock(s)}`,
   ribs: "How did it bend?",
+  how: (r: Rib) => `Rib ${r.rib}: how did it bend?`,
   bent: { supple: "supple", stiff: "stiff", cracked: "cracked" },
   wheres: { outside: "outside", inside: "inside", snapped: "snapped" },
   cracked: (rib: string) => `Where did rib ${rib} crack?`,

@@ -104,3 +104,17 @@ test("a test message: who took it, and who not and why", () => {
   assert.equal(reach.sent([{ name: "shop", kind: "webhook", ok: false, says: "it refuses the user or the secret (401)" }]),
     "It was taken by nobody. Not by shop: it refuses the user or the secret (401).");
 });
+
+test("alarms of one kind that stand alike are one line, with all that they are on in order", async () => {
+  const { gathered } = await load("src/gathered.ts");
+  const { alarmTitle, alarmWord } = await load("src/words.ts");
+  const rib = (on, state = "raised", title = "Rib will not wait much longer") => ({ id: "rib-overdone-soon", on, state, title });
+  const low = { id: "water-low", state: "raised", title: "Water low" };
+  const titles = (...list) => gathered(list).map((l) => alarmTitle(...l));
+  assert.deepEqual(titles(rib("10"), low, rib("2")), ["Ribs 2, 10: will not wait much longer", "Water low"]);
+  assert.deepEqual(titles(rib("7")), ["Rib 7: will not wait much longer"]);
+  assert.deepEqual(titles(rib("1"), rib("2", "heard"), rib("3", "raised", "Rib had too much heat")).length, 3);
+  assert.deepEqual(titles({ id: "probe-failed", on: "door", state: "raised", title: "Probe failed" }), ["Probe failed: door"]);
+  assert.equal(alarmWord({ id: "dry-soon" }, false), "KETTLE");
+  assert.equal(alarmWord({ id: "dry-soon" }, true), "WATER");
+});
