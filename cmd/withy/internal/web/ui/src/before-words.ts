@@ -81,7 +81,10 @@ export const settings = {
   word: (w: string) => wordNames[w] ?? w.replaceAll("-", " "),
   between: (lo: string, hi: string) => `${lo} to ${hi}`,
   orNone: (range: string) => `${range}, or 0`,
-  notANumber: (text: string) => (text === "" ? "A number is wanted." : `“${text}” is no number.`),
+  notANumber(text: string, unit: string): string {
+    const wanted = unit === "" ? "a number" : `a number in ${unit}`;
+    return text === "" ? `Wanted is ${wanted}.` : `“${text}” is not ${wanted}.`;
+  },
   notATime: "Write a time with its unit, such as 90s or 5m.",
   outside: (range: string) => `Allowed: ${range}.`,
   set: (n: number) => (n === 0 ? "Set" : `Set ${many(n, "change")}`),

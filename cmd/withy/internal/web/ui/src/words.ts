@@ -24,6 +24,8 @@ export function hours(s: number, exact: boolean): string {
   return exact ? `${h}:${m}:${String(Math.floor(s % 60)).padStart(2, "0")}` : `${h}:${m}`;
 }
 
+const many = (n: number, what: string): string => `${n} ${what}${n === 1 ? "" : "s"}`;
+
 export const page = {
   rehearsal: "REHEARSAL",
   soundOff: "Sound on",
@@ -185,10 +187,14 @@ export const water = {
     const [lo, hi] = [Math.floor(w.dry_lo_s / 60), Math.floor(w.dry_hi_s / 60)];
     return hi > lo ? `dry in ${lo} to ${hi} min` : `dry in ${lo} min`;
   },
-  ribs: (w: Water) => (w.for_ribs === undefined ? `${w.ribs_to_go} ${w.ribs_to_go === 1 ? "rib" : "ribs"} to go` : `for ${w.for_ribs} ${w.for_ribs === 1 ? "rib" : "ribs"}, ${w.ribs_to_go} to go`),
+  ribs(w: Water): string {
+    const lasts = w.for_ribs === undefined ? "" : w.for_ribs === 0 ? "not for another rib" : `for ${many(w.for_ribs, "rib")}`;
+    const left = w.ribs_to_go === 0 ? "" : lasts === "" ? `${many(w.ribs_to_go, "rib")} to go` : `${w.ribs_to_go} to go`;
+    return [lasts, left].filter((t) => t !== "").join(", ");
+  },
   low: "switch says low",
   kettle: (s: number) => `kettle on, ${clock(s)}`,
-  label: (w: Water) => `Water: ${water.litres(w)}, ${water.dry(w)}, ${water.ribs(w)}.`,
+  label: (w: Water) => `Water: ${[water.litres(w), water.dry(w), water.ribs(w)].filter((t) => t !== "").join(", ")}.`,
   name: "water",
 };
 

@@ -118,3 +118,13 @@ test("alarms of one kind that stand alike are one line, with all that they are o
   assert.equal(alarmWord({ id: "dry-soon" }, false), "KETTLE");
   assert.equal(alarmWord({ id: "dry-soon" }, true), "WATER");
 });
+
+test("the water is never told to be for no ribs", async () => {
+  const { water } = await load("src/words.ts");
+  assert.equal(water.ribs({ for_ribs: 0, ribs_to_go: 3 }), "not for another rib, 3 to go");
+  assert.equal(water.ribs({ for_ribs: 0, ribs_to_go: 0 }), "not for another rib");
+  assert.equal(water.ribs({ for_ribs: 9, ribs_to_go: 0 }), "for 9 ribs"); // without a table nobody knows how many
+  assert.equal(water.ribs({ ribs_to_go: 0 }), "");
+  assert.equal(water.ribs({ for_ribs: 1, ribs_to_go: 4 }), "for 1 rib, 4 to go");
+  assert.equal(water.ribs({ ribs_to_go: 1 }), "1 rib to go");
+});
