@@ -171,6 +171,13 @@ func TestBefore(t *testing.T) {
 	p.press("#call", "Back at the box")
 	p.wait(`document.querySelector(".rounds").textContent.includes("1 round done")`)
 	p.press(".steps", "End the dry run")
+	p.wait(`[...document.querySelectorAll(".steps p")].some((says) => says.textContent.startsWith("What it has learned stays"))`)
+	p.press(".steps", "Begin the dry run")
+	p.wait(`document.querySelector(".rounds").textContent.includes("1 round done") && !!document.querySelector(".round .digits")`)
+	p.press(".steps", "End the dry run")
+	p.wait(`[...document.querySelectorAll(".steps button")].some((b) => b.textContent === "Forget this pace")`)
+	p.press(".steps", "Forget this pace")
+	p.wait(`document.querySelector(".rounds").textContent === ""`)
 
 	p.step("How she lies", `document.querySelector(".steps .pick")`)
 	p.eval(`document.querySelector('.steps .pick input[value="up"]').click()`, nil)

@@ -224,6 +224,8 @@ export const dry = {
   start: "Begin the dry run",
   back: "Back at the box",
   end: "End the dry run",
+  again: "What it has learned stays: begin again, and the new rounds are added.",
+  forget: "Forget this pace",
   hot: "The box is hot or has ribs in it: a dry run is for before.",
   waits: "until the next round",
   runs: "this round",

@@ -313,6 +313,7 @@ export function event(e: Told): string {
     case "remind": return `alarm off for ${e.minutes ?? 0} min`;
     case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
+    case "forget": return "the pace of the dry run is forgotten";
     case "round": return "a round of the dry run is done";
     case "set": return "the settings were changed";
     case "beat": return e.on ? `${e.text} hears that the board is well again` : `${e.text} could not be told that the board is well`;
