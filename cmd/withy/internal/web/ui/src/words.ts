@@ -125,7 +125,10 @@ export const ends = {
   hotter: "the hotter end",
   cooler: "the cooler end",
   noReading: "no reading",
-  under: (k: number) => (Math.abs(k) < 0.05 ? "at boiling" : `${difference(Math.abs(k))} ${k > 0 ? "under" : "over"} boiling`),
+  under(k: number): string {
+    const apart = Math.abs(k);
+    return apart < 0.05 ? "at boiling" : `${difference(apart, apart < 10 ? 1 : 0)} ${k > 0 ? "under" : "over"} boiling`;
+  },
 };
 
 /** faults says what is wrong with a probe, by the kind of fault. */

@@ -128,3 +128,8 @@ test("the water is never told to be for no ribs", async () => {
   assert.equal(water.ribs({ for_ribs: 1, ribs_to_go: 4 }), "for 1 rib, 4 to go");
   assert.equal(water.ribs({ ribs_to_go: 1 }), "1 rib to go");
 });
+
+test("how far an end is from boiling is told in degrees, and in tenths only where they matter", async () => {
+  const { ends } = await load("src/words.ts");
+  assert.deepEqual([0.04, 2.76, 36.8, -1.5].map(ends.under), ["at boiling", "2.8 °C under boiling", "37 °C under boiling", "1.5 °C over boiling"]);
+});
