@@ -127,6 +127,7 @@ func (s *Stage) load(e steambox.Event) error {
 		i = 0
 		plan[i].Label = e.Rib
 	}
+	s.box.Discard(e.Rib) // another boat's rib has the same number
 	return s.box.Load(slotIndex(e.Slot), plan[i])
 }
 
