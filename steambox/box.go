@@ -50,9 +50,9 @@ type Box struct {
 	Window     Window         `json:"window"` // where nothing is to be learnt
 	Learn      bool           `json:"learn"`  // the window from test bends and ribs
 	Dryness    window.Dryness `json:"dryness,omitempty"`
-	TestBends  []TestBend     `json:"test_bends,omitempty"`  // made before the session
-	Earlier    []Earlier      `json:"earlier,omitempty"`     // sticks of the same kind, the last first
-	StillReady bool           `json:"still_ready,omitempty"` // when its session began: the one before was ended while it was
+	TestBends  []TestBend     `json:"test_bends,omitempty"` // made before the session
+	Earlier    []Earlier      `json:"earlier,omitempty"`    // sticks of the same kind, the last first
+	After      *After         `json:"after,omitempty"`      // what its session begins with; nil: nothing is known
 	Way        pace.Way       `json:"way"`
 	CrewS      float64        `json:"crew_s"` // least time from one rib to the next
 	Wood       Stock          `json:"wood"`
@@ -178,6 +178,9 @@ func (b *Box) Check() error {
 	b.checkSurvey(&c)
 	b.checkBoiler(&c)
 	b.checkRibs(&c)
+	if b.After != nil {
+		b.After.check(&c)
+	}
 	return errors.Join(c...)
 }
 

@@ -35,12 +35,12 @@ func (d *Daemon) begin() error {
 }
 
 // fresh begins a session now.
-func (d *Daemon) fresh() error { return d.freshBy(d.keep, false) }
+func (d *Daemon) fresh() error { return d.freshBy(d.keep, nil) }
 
-// freshBy does so, with the way to keep its beginning and whether the box is still ready
-// from the session before.
-func (d *Daemon) freshBy(keep func(write func() error) error, ready bool) error {
-	d.Box.Earlier, d.Box.StillReady = d.earlier(), ready
+// freshBy does so, with the way to keep its beginning and what it takes over from the session
+// before.
+func (d *Daemon) freshBy(keep func(write func() error) error, after *steambox.After) error {
+	d.Box.Earlier, d.Box.After = d.earlier(), after
 	fold, err := NewFold(d.Box)
 	if err != nil {
 		return err

@@ -14,10 +14,10 @@ import (
 type next struct{ out bool }
 
 // Next ends the session that goes on and begins another one in the same box, hot or cold:
-// another boat on the same day. Its ribs all wait; what is known of water, heat and rig goes
-// on, told to the new session as events of its own, and so does what the wood has shown. Ribs
-// that lie in the box were pulled just now if out says so. The same id counts once. The error
-// is a *steambox.RefusedError where this is no time for it.
+// another boat on the same day. Its ribs all wait; what is known of the water, the crew's pace
+// and what the wood has shown goes on with it, and what was told of rig and heat is told to it
+// too. Ribs that lie in the box were pulled just now if out says so. The same id counts once.
+// The error is a *steambox.RefusedError where this is no time for it.
 func (d *Daemon) Next(ctx context.Context, id string, out bool) error {
 	return d.ask(ctx, command{event: steambox.Event{ID: id}, next: &next{out}})
 }
@@ -58,8 +58,7 @@ func (d *Daemon) begins(id string, n next) error {
 	at, wall := d.elapsed(), d.Wall()
 	_ = d.keepSoon(func() error { return d.Record.Finish(at, wall) })
 	s = d.fold.Session.Status()
-	ready := s.Phase == steambox.Ready || s.Phase == steambox.Running
-	if err := d.freshBy(d.keepSoon, ready); err != nil {
+	if err := d.freshBy(d.keepSoon, d.fold.Session.After()); err != nil {
 		return err
 	}
 	d.pressed, d.nextID = pressed{}, id
@@ -72,21 +71,14 @@ func (d *Daemon) begins(id string, n next) error {
 	return nil
 }
 
-// leastL is as little water as can be told, L.
-const leastL = 0.01
-
-// carried is what was told of a box and goes on with the next session; what the daemon finds
-// out by itself, it will again. Of the water it is
-// the least that there may be, so that the kettle is called too early rather than too late.
+// carried is what was told of a box and goes on with the next session, beside what that takes
+// over. What the daemon finds out by itself, it will again.
 func carried(s *steambox.Status) []steambox.Event {
 	var out []steambox.Event
 	for _, r := range s.Rig {
 		if r.State == steambox.RigGood && !r.Seen {
 			out = append(out, steambox.Event{Kind: steambox.Checked, Item: string(r.Item), On: true})
 		}
-	}
-	if w := &s.Water; w.LeftLoL != nil {
-		out = append(out, steambox.Event{Kind: steambox.Level, Litres: max(leastL, *w.LeftLoL)})
 	}
 	if s.Water.KettleS != nil {
 		out = append(out, steambox.Event{Kind: steambox.KettleOn})

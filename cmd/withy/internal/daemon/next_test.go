@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"withy/alert"
 	"withy/cmd/withy/internal/daemon"
@@ -54,8 +55,8 @@ func TestNextBoat(t *testing.T) {
 	if now.Session == before.Session || slices.ContainsFunc(now.Status.Ribs, func(x steambox.RibNow) bool { return x.Place != steambox.Waiting }) || len(now.Status.Ribs) != 6 {
 		t.Fatalf("session %s after %s: %+v", now.Session, before.Session, now.Status.Ribs)
 	}
-	if w := now.Status.Water; w.LeftL == nil || *w.LeftL != *before.Status.Water.LeftLoL {
-		t.Errorf("%v L left, of at least %v before", w.LeftL, before.Status.Water.LeftLoL)
+	if d := cmp.Diff(before.Status.Water, now.Status.Water, cmpopts.IgnoreFields(steambox.WaterNow{}, "ToGo", "ForRibs", "KettleInS", "Boiling", "Break")); d != "" {
+		t.Errorf("the water: %s", d)
 	}
 	if i := slices.IndexFunc(now.Status.Rig, func(x steambox.RigNow) bool { return x.Item == steambox.RigVent }); now.Status.Rig[i].State != steambox.RigGood {
 		t.Errorf("the vent: %+v", now.Status.Rig[i])
