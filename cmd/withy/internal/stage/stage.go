@@ -113,7 +113,7 @@ func (s *Stage) Follow(e steambox.Event) {
 // ends.
 func (s *Stage) Carry(place calibrate.Place) {
 	s.box.CarryTips(map[calibrate.Place]rehearsal.Tips{
-		calibrate.Pot: rehearsal.InAPot, calibrate.Box: rehearsal.TiedInTheBox, calibrate.Ice: rehearsal.InIce,
+		calibrate.Pot: rehearsal.InAPot, calibrate.Box: rehearsal.TiedInTheBox, calibrate.Ice: rehearsal.InIce, calibrate.Steam: rehearsal.IntoSteam,
 	}[place])
 }
 

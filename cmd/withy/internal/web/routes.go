@@ -162,7 +162,7 @@ func (s *server) apiRoutes() []route {
 				problem(http.StatusConflict, "It can't be taken now; why, in a sentence."), problem(http.StatusRequestEntityTooLarge, "It is too long."),
 				problem(http.StatusUnsupportedMediaType, "It is not JSON."), problem(http.StatusServiceUnavailable, "It could not be stored: press again.")}},
 		{method: "POST", path: "/api/session", handler: http.HandlerFunc(s.next),
-			does: "End the log that goes on and begin another one, for another boat: all ribs of the table wait again, and what is known of water, heat and rig goes on.",
+			does: "End the log that goes on and begin another one, for another boat: all ribs of the table wait again, and what is known of water, heat, pace and rig goes on.",
 			body: reflect.TypeFor[Next](),
 			answers: []reply{{http.StatusOK, "It has begun.", asJSON, okType},
 				problem(http.StatusBadRequest, "The request is malformed."), problem(http.StatusForbidden, "A page from elsewhere sent it, or it may not."),

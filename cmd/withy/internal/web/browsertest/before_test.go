@@ -260,6 +260,13 @@ func TestCalibrateOnThePage(t *testing.T) {
 	}
 	p.wait(`!document.querySelector("#phase").textContent.includes("calibrated") && !document.querySelector("#calibrate-end")`)
 
+	p.press(".calibration", "They are cool: begin")
+	p.wait(`document.querySelector(".calibration .is-watching")?.textContent.includes("until all have risen")`)
+	p.wait(`document.querySelector(".calibration .is-kept")?.textContent.includes("steam follows in ")`)
+	p.wait(`[...document.querySelectorAll(".calibration .reads td:last-child")].every((td) => /^\d+\.\d s$/.test(td.textContent))`)
+	p.eval(`document.querySelector("#calibrate-end")?.click()`, nil)
+	p.wait(`!document.querySelector("#phase").textContent.includes("calibrated")`)
+
 	p.wait(`document.querySelector("#phase").textContent.includes("ready")`)
 	p.press(".calibration", "They are tied in the box: begin")
 	p.wait(`document.querySelector(".calibration .is-kept, .calibration .is-doubted")`)

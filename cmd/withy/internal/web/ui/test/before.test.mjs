@@ -179,6 +179,14 @@ test("before the run ends with the first rib, not with a test piece", () => {
 
 const bath = (state, probe) => [{ state, out: true, since_s: 0, says: [], probes: [], places: [] }, { name: "door", says: "", rests: false, ...probe }];
 
+test("after a step into steam each probe tells how slowly it follows, and no reading", () => {
+  const [c, p] = bath("kept", { temp_c: 98.75, follows_s: 12.34 });
+  const stepped = { ...c, place: "steam" };
+  assert.deepEqual(calibration.row(stepped, p), ["door", "12.3 s"]);
+  assert.deepEqual(calibration.row(stepped, { ...p, follows_s: undefined }), ["door", "not found"]);
+  assert.equal(calibration.columns(stepped).length, 2);
+});
+
 test("a probe that is calibrated has in its row what its table has a column for", () => {
   for (const state of ["watching", "keeping", "kept", "doubted"]) {
     const [c, p] = bath(state, { temp_c: 98.75, add_k: 1.2 });
