@@ -129,3 +129,30 @@ func TestNextBoatKeepsWatch(t *testing.T) {
 		t.Error("the heat counts as on")
 	}
 }
+
+// Once the last rib is out, low water calls for nobody's kettle.
+func TestNoKettleAfterTheLastRib(t *testing.T) {
+	r := start(t, newScript("b1", 0), nil, nil)
+	defer r.stop()
+	r.tell(steambox.Event{Kind: steambox.Start})
+	r.sweep(30, 98.3, 95.7, sensor.Closed)
+	asks := func() string {
+		t.Helper()
+		r.sweep(20, 98.3, 95.7, sensor.Open)
+		a := r.View().Alarms
+		if len(a) != 1 || a[0].ID != alert.WaterLow {
+			t.Fatalf("%+v", a)
+		}
+		return a[0].Do[0]
+	}
+	for _, rib := range []string{"1", "2", "3", "4", "5", "6"} {
+		r.tell(steambox.Event{Kind: steambox.Loaded, Rib: rib, Slot: "A"})
+		if says := asks(); says != "Kettle on now." {
+			t.Errorf("with rib %s in: %q", rib, says)
+		}
+		r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	}
+	if says := asks(); says != "Every rib is out: heat off." {
+		t.Errorf("after the last: %q", says)
+	}
+}
