@@ -42,9 +42,18 @@ func TestCatalogueIsComplete(t *testing.T) {
 		if t.Failed() {
 			continue
 		}
+		says := []func(boiler.Kind) []string{r.Do}
+		for _, turn := range r.Turns {
+			if turn.Title == "" || turn.Cause == "" || turn.Consequence == "" {
+				t.Errorf("%s lacks words for a turn: %+v", r.ID, turn)
+			}
+			says = append(says, turn.Do)
+		}
 		for _, k := range boiler.Kinds {
-			if steps := r.Do(k); len(steps) < 1 || len(steps) > 3 {
-				t.Errorf("%s, %s: %d steps", r.ID, k, len(steps))
+			for _, do := range says {
+				if steps := do(k); len(steps) < 1 || len(steps) > 3 {
+					t.Errorf("%s, %s: %d steps", r.ID, k, len(steps))
+				}
 			}
 		}
 	}
@@ -118,6 +127,40 @@ var cases = map[alert.ID]func(*steambox.Status){
 	alert.RibOver: func(s *steambox.Status) {
 		s.Slots = []steambox.Slot{{Slot: "A", Rib: "7", OverShare: 0.95}}
 	},
+}
+
+// An alarm that is up says what is true by now, and stays the one that it is: whoever has
+// heard it isn't asked again. What is to be done is common practice, no source.
+func TestAlarmsTurn(t *testing.T) {
+	done := func(s *steambox.Status) { s.Calls = []steambox.Call{{Do: steambox.DoneCall}} }
+	for _, c := range []struct {
+		id          alert.ID
+		turn        func(*steambox.Status)
+		was, is, do string
+	}{
+		{alert.RibOver, func(s *steambox.Status) { s.Slots[0].OverShare = 1 }, "Rib will not wait much longer", "Rib had too much heat", "Pull it and bend it gently: it may crack."},
+		{alert.WaterLow, done, "Water low", "Water low", "Every rib is out: heat off."},
+		{alert.DrySoon, done, "Time for the kettle", "The boiler still boils", "Every rib is out: heat off."},
+		{alert.DryNow, done, "Dry now", "Dry now", "Every rib is out: heat off."},
+	} {
+		var w alert.Watch
+		s := hot()
+		s.Calls = []steambox.Call{{Do: steambox.PullCall}}
+		cases[c.id](&s)
+		before := up(&w, 0, 100, s)
+		if len(before) != 1 || before[0].Title != c.was || before[0].Do[0] == c.do {
+			t.Errorf("%s: %+v", c.id, before)
+			continue
+		}
+		if err := w.Heard(100*time.Second, before[0].Key()); err != nil {
+			t.Fatal(err)
+		}
+		c.turn(&s)
+		after := up(&w, 100, 2, s)
+		if len(after) != 1 || after[0].Title != c.is || after[0].Do[0] != c.do || after[0].State != alert.HeardBy || after[0].Count != 1 {
+			t.Errorf("%s turned: %+v", c.id, after)
+		}
+	}
 }
 
 // up returns the alarms after a watch has looked at a status for some seconds.

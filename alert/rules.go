@@ -28,10 +28,22 @@ type Rule struct {
 	Within      time.Duration // how soon the steps are wanted
 	// Do returns at most three steps for the crew, by the boiler's kind.
 	Do func(k boiler.Kind) []string
+	// Turns are what is said instead once things have come to that: the first that is so.
+	Turns []Turn
 	// Of lists what the alarm can be on; nil: only the box.
 	Of func(s *steambox.Status) []string
 	// When reports whether it is so.
 	When func(s *steambox.Status, last Subject) bool
+}
+
+// Turn is what an alarm that is up says once things have turned: the same alarm still, so
+// that whoever has heard it need not hear it again.
+type Turn struct {
+	When        func(s *steambox.Status, on string) bool
+	Title       string
+	Cause       string
+	Consequence string
+	Do          func(k boiler.Kind) []string
 }
 
 // Group is a kind of upset. The first alarm of one is marked until all of its group are
@@ -144,6 +156,7 @@ var Rules = []Rule{
 		Consequence: "The boiler may run dry before a kettle put on now has boiled.",
 		Within:      3 * time.Minute,
 		Do:          refillSteps("Pour in what is hot now.", "Nothing hot? Heat off before it runs dry."),
+		Turns:       []Turn{noMoreToSteam("Dry now", "The boiler may run dry with nothing left to steam.")},
 		When: func(s *steambox.Status, last Subject) bool {
 			return drySoonerThan(s, pourInS(&s.Water)+last.Band)
 		},
@@ -157,6 +170,7 @@ var Rules = []Rule{
 		Consequence: "The water has sunk to the switch.",
 		Within:      5 * time.Minute,
 		Do:          refillSteps("Kettle on now.", "Pour it in boiling, through the funnel, face away."),
+		Turns:       []Turn{noMoreToSteam("Water low", "The water has sunk to the switch, and nothing is left to steam.")},
 		When: func(s *steambox.Status, _ Subject) bool {
 			return s.Water.Switch == "open" && !s.HeatOff && s.Phase != steambox.Cold
 		},
@@ -170,6 +184,7 @@ var Rules = []Rule{
 		Consequence: "The water lasts about twice as long as the kettle takes.",
 		Within:      6 * time.Minute,
 		Do:          refillSteps("Kettle on now.", "Pour it in boiling between two pulls."),
+		Turns:       []Turn{noMoreToSteam("The boiler still boils", "The water boils away with nothing left to steam.")},
 		When: func(s *steambox.Status, last Subject) bool {
 			// Earlier than need be if the call would fall on a pull.
 			between := s.Water.KettleInS != nil && (last.So || *s.Water.KettleInS <= soonS) && !s.HeatOff
@@ -260,6 +275,13 @@ var Rules = []Rule{
 		Consequence: "Its hotter end turns brittle.",
 		Within:      time.Minute,
 		Do:          always("Pull it and bend it gently.", "No time? Open the door a hand's width and let the box cool."),
+		Turns: []Turn{{
+			When:        hadTooMuch,
+			Title:       "Rib had too much heat",
+			Cause:       "It stayed in past its time.",
+			Consequence: "Its hotter end may be brittle already.",
+			Do:          always("Pull it and bend it gently: it may crack.", "Have a spare at hand."),
+		}},
 		Of: func(s *steambox.Status) []string {
 			var ribs []string
 			for _, slot := range s.Slots {
@@ -269,10 +291,7 @@ var Rules = []Rule{
 			}
 			return ribs
 		},
-		When: func(s *steambox.Status, last Subject) bool {
-			i := slices.IndexFunc(s.Slots, func(x steambox.Slot) bool { return x.Rib == last.On })
-			return i >= 0 && s.Slots[i].OverShare >= overSoon
-		},
+		When: func(s *steambox.Status, last Subject) bool { return overShare(s, last.On) >= overSoon },
 	},
 	{
 		ID: Unreached, Group: TheWatch, Title: "Nobody away from the box was told", Priority: Medium, Sound: Look,
@@ -378,6 +397,33 @@ const (
 
 // overSoon is the share of what is too much at which that is said.
 const overSoon = 0.9
+
+// overShare is how much of what is too much a rib in the box may have had; 0 where it is
+// in none.
+func overShare(s *steambox.Status, rib string) float64 {
+	i := slices.IndexFunc(s.Slots, func(x steambox.Slot) bool { return x.Rib == rib })
+	if i < 0 {
+		return 0
+	}
+	return s.Slots[i].OverShare
+}
+
+// hadTooMuch is so once a rib may have had all of it.
+func hadTooMuch(s *steambox.Status, rib string) bool { return overShare(s, rib) >= 1 }
+
+// noMoreToSteam is what an alarm of the water says once the last rib is out: nobody is to
+// put the kettle on for a box that nobody needs any more.
+func noMoreToSteam(title, consequence string) Turn {
+	return Turn{
+		When: func(s *steambox.Status, _ string) bool {
+			return len(s.Calls) > 0 && s.Calls[0].Do == steambox.DoneCall
+		},
+		Title:       title,
+		Cause:       "The last rib is out, and the heat is still on.",
+		Consequence: consequence,
+		Do:          always("Every rib is out: heat off.", "No cold water in: let it cool."),
+	}
+}
 
 // soonS is how soon a call between two pulls must be due to be raised: its own delay,
 // and a sample or two.

@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"withy/steambox"
-	"withy/steambox/boiler"
 )
 
 // Watch is the life of every alarm of one session, on the session's own clock,
@@ -303,20 +302,24 @@ func (w *Watch) Alarms(s *steambox.Status) []Alarm {
 	out := []Alarm{}
 	for _, l := range w.all() {
 		if l.State != normal && l.State != hidden {
-			out = append(out, w.alarm(l, s.BoilerKind))
+			out = append(out, w.alarm(l, s))
 		}
 	}
 	return out
 }
 
-// alarm returns an alarm with what its rule says of it.
-func (w *Watch) alarm(l *life, k boiler.Kind) Alarm {
+// alarm returns an alarm with what its rule says of it now.
+func (w *Watch) alarm(l *life, s *steambox.Status) Alarm {
 	r := rule(l.ID)
 	a := Alarm{
 		ID: l.ID, On: l.On, Title: r.Title, Priority: r.Priority, State: l.State, Sound: r.Sound,
-		SinceS: l.Since.Seconds(), Cause: r.Cause, Consequence: r.Consequence, Do: r.Do(k), WithinS: r.Within.Seconds(),
+		SinceS: l.Since.Seconds(), Cause: r.Cause, Consequence: r.Consequence, Do: r.Do(s.BoilerKind), WithinS: r.Within.Seconds(),
 		Latching: r.Latching, MostOffMin: r.MostOff.Minutes(), FirstOut: l.First, Count: l.Count,
 		Hushed: w.flood && r.Priority != High,
+	}
+	if i := slices.IndexFunc(r.Turns, func(t Turn) bool { return t.When(s, l.On) }); i >= 0 {
+		t := r.Turns[i]
+		a.Title, a.Cause, a.Consequence, a.Do = t.Title, t.Cause, t.Consequence, t.Do(s.BoilerKind)
 	}
 	if l.State == Off {
 		a.OffTillS = l.OffTill.Seconds()

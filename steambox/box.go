@@ -52,6 +52,7 @@ type Box struct {
 	Dryness    window.Dryness `json:"dryness,omitempty"`
 	TestBends  []TestBend     `json:"test_bends,omitempty"` // made before the session
 	Earlier    []Earlier      `json:"earlier,omitempty"`    // sticks of the same kind, the last first
+	After      *After         `json:"after,omitempty"`      // what its session begins with; nil: nothing is known
 	Way        pace.Way       `json:"way"`
 	CrewS      float64        `json:"crew_s"` // least time from one rib to the next
 	Wood       Stock          `json:"wood"`
@@ -177,6 +178,9 @@ func (b *Box) Check() error {
 	b.checkSurvey(&c)
 	b.checkBoiler(&c)
 	b.checkRibs(&c)
+	if b.After != nil {
+		b.After.check(&c)
+	}
 	return errors.Join(c...)
 }
 

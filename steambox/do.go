@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"withy/steambox/pace"
 	"withy/steambox/soak"
 )
 
@@ -89,6 +90,8 @@ func (s *Session) plan(e Event) (func(), error) {
 		return s.dryRun(e.On)
 	case Round:
 		return s.round()
+	case Forget:
+		return func() { s.Dry.Rounds, s.Dry.Pace = 0, pace.Crew{} }, nil
 	case Set:
 		return s.set(*e.Box)
 	case Reach:

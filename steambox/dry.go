@@ -11,7 +11,7 @@ import (
 type dry struct {
 	On     bool
 	Called time.Duration // when this round is called
-	Rounds int           // that are done
+	Rounds int           // that are done, of all dry runs
 	Pace   pace.Crew     // from each call until somebody was back at the box
 }
 
@@ -28,7 +28,8 @@ type DryNow struct {
 	PaceS  *float64 `json:"pace_s,omitempty"` // the middle one of the last; absent before the third
 }
 
-// dryRun begins a dry run anew, or ends it.
+// dryRun begins a dry run, or ends it. What an earlier one taught stays: a pause for a cup of
+// tea is not to cost it.
 func (s *Session) dryRun(on bool) (func(), error) {
 	switch {
 	case !on:
@@ -40,7 +41,7 @@ func (s *Session) dryRun(on bool) (func(), error) {
 	case s.drying():
 		return func() {}, nil
 	}
-	return func() { s.Dry = dry{On: true, Called: s.At + dryPause} }, nil
+	return func() { s.Dry.On, s.Dry.Called = true, s.At+dryPause }, nil
 }
 
 // round ends one round of a dry run.

@@ -28,6 +28,33 @@ func TestDryRunTeachesThePace(t *testing.T) {
 	}
 }
 
+// A dry run that is begun again goes on from what was learnt: after 60, 50 and 55 s three
+// rounds of 80 s move the middle of the six to 80 s. Told to forget, it begins at nothing.
+func TestDryRunGoesOn(t *testing.T) {
+	d := newDay(t, testBox()).run(1)
+	rounds := func(lasting ...int) *steambox.DryNow {
+		d.do(steambox.Event{Kind: steambox.Dry, On: true})
+		for _, s := range lasting {
+			d.run(5 + s).do(steambox.Event{Kind: steambox.Round})
+		}
+		d.do(steambox.Event{Kind: steambox.Dry})
+		return d.Status().Dry
+	}
+	if dry := rounds(60, 50, 55); math.Abs(*dry.PaceS-55) > 1 {
+		t.Fatalf("%+v", dry)
+	}
+	if dry := rounds(); dry.Rounds != 3 || dry.PaceS == nil || math.Abs(*dry.PaceS-55) > 1 {
+		t.Errorf("begun again: %+v", dry)
+	}
+	if dry := rounds(80, 80, 80); dry.Rounds != 6 || math.Abs(*dry.PaceS-80) > 1 {
+		t.Errorf("gone on with: %+v", dry)
+	}
+	d.do(steambox.Event{Kind: steambox.Forget})
+	if dry := d.Status().Dry; dry != nil {
+		t.Errorf("forgotten: %+v", dry)
+	}
+}
+
 // Nobody has to end a dry run: a box that has become ready does, and a rib that is
 // loaded.
 func TestDryRunEndsByItself(t *testing.T) {

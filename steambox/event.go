@@ -36,6 +36,7 @@ const (
 	Checked  Kind = "checked"  // an item of the rig check is in order
 	Dry      Kind = "dry"      // a dry run begins or ends
 	Round    Kind = "round"    // of a dry run: back at the box
+	Forget   Kind = "forget"   // what the dry runs taught
 	Struck   Kind = "struck"   // what was told before never happened
 	Set      Kind = "set"      // the box was set otherwise: made by the daemon, not by the crew
 	Reach    Kind = "reach"    // an output fell silent or can be reached again: made by the daemon
@@ -104,8 +105,9 @@ var Kinds = []KindInfo{
 	{Remind, "An alarm is off for so many minutes; if it is so then, it is said again. Not every alarm can be put off.", []string{"alarm", "minutes"}, nil},
 	{Note, "A remark for the log.", []string{"text"}, nil},
 	{Checked, "An item of the rig check was looked at; on says that it is in order.", []string{"item"}, []string{"on"}},
-	{Dry, "A dry run, without steam, begins or ends.", nil, []string{"on"}},
+	{Dry, "A dry run, without steam, begins or ends; what an earlier one taught stays.", nil, []string{"on"}},
 	{Round, "A round of the dry run is done: back at the box.", nil, nil},
+	{Forget, "What the dry runs taught is to be learnt again; one that is on goes on.", nil, nil},
 	{Set, "The box is set otherwise from now on; what was told and seen stays.", []string{"box"}, nil},
 	{Reach, "A way to reach somebody, named in text, could not tell of an alarm in time; on says that it can again.", []string{"text"}, []string{"on"}},
 	{Beat, "A watcher outside, named in text, took three signs of life in a row not; on says that it does again.", []string{"text"}, []string{"on"}},

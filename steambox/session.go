@@ -137,6 +137,9 @@ func NewSession(box Box) (*Session, error) {
 		s.Ribs = append(s.Ribs, RibState{Rib: r, Place: Waiting})
 	}
 	s.Listed = len(s.Ribs)
+	if box.After != nil {
+		s.takeOver(box.After)
+	}
 	return s, nil
 }
 

@@ -69,6 +69,7 @@ func (r *RibState) told() bool { return r.Place != Waiting || r.Replaces != "" }
 // relist lets the ribs be those of a table, in its order, and after them the others of
 // which something was told: first those that stood in a table before.
 func (s *Session) relist(table []Rib) {
+	s.setApart(table)
 	was := s.Ribs
 	to := make([]int, len(was)) // where each is now
 	for i := range to {
@@ -76,7 +77,7 @@ func (s *Session) relist(table []Rib) {
 	}
 	var ribs []RibState
 	for _, r := range table {
-		if i := s.rib(r.Label); i >= 0 && was[i].told() {
+		if i := s.toldOf(r.Label); i >= 0 {
 			to[i] = len(ribs)
 			ribs = append(ribs, was[i].listedAs(r))
 		} else {
@@ -103,6 +104,45 @@ func (s *Session) relist(table []Rib) {
 			s.InSlot[k] = to[i]
 		}
 	}
+}
+
+// setApart puts the boat's name behind the labels of ribs of which something was told, where
+// a table names another boat and has ribs of the same numbers for it; a table of their own
+// boat gives them their numbers back.
+func (s *Session) setApart(table []Rib) {
+	for _, in := range table {
+		if in.Boat == "" {
+			continue
+		}
+		if i := s.toldOf(in.Label); i >= 0 {
+			if boat := s.boat(&s.Ribs[i]); boat != "" && boat != in.Boat {
+				s.Ribs[i].Boat = boat
+				s.relabel(i, in.Label+" "+boat)
+			}
+		}
+		if i := s.toldOf(in.Label + " " + in.Boat); i >= 0 && s.toldOf(in.Label) < 0 {
+			s.relabel(i, in.Label)
+		}
+	}
+}
+
+// toldOf returns the index of the rib with that label of which something was told, or -1.
+func (s *Session) toldOf(label string) int {
+	return slices.IndexFunc(s.Ribs, func(r RibState) bool { return r.Label == label && r.told() })
+}
+
+func (s *Session) relabel(i int, label string) {
+	was := s.Ribs[i].Label
+	for k := range s.Ribs {
+		r := &s.Ribs[k]
+		if r.Replaces == was {
+			r.Replaces = label
+		}
+		if r.ReplacedBy == was {
+			r.ReplacedBy = label
+		}
+	}
+	s.Ribs[i].Label = label
 }
 
 // listedAs is the rib with what a table says of it now. One that has been in the box

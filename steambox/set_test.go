@@ -58,6 +58,47 @@ func TestSet(t *testing.T) {
 	}
 }
 
+// A table that names another boat brings ribs of its own, though they have the numbers of
+// the first boat's: those keep what was told of them, and can still be told of.
+func TestSetForAnotherBoat(t *testing.T) {
+	of := func(boat string) func(*steambox.Box) {
+		return func(b *steambox.Box) {
+			b.Ribs = slices.Clone(b.Ribs)
+			for i := range b.Ribs {
+				b.Ribs[i].Boat = boat
+			}
+		}
+	}
+	box := testBox()
+	of("Heron")(&box)
+	d := newDay(t, box).run(1900).load("1", "A").run(300).pull("A").load("2", "A").run(10)
+	d.do(set(d.Box(), of("Wren")))
+	places := func() map[string]steambox.RibPlace {
+		out := map[string]steambox.RibPlace{}
+		for _, r := range d.Status().Ribs {
+			out[r.Boat+" "+r.Rib] = r.Place
+		}
+		return out
+	}
+	now := places()
+	for rib, want := range map[string]steambox.RibPlace{
+		"Wren 1": steambox.Waiting, "Wren 2": steambox.Waiting, "Heron 1 Heron": steambox.Out, "Heron 2 Heron": steambox.InBox,
+	} {
+		if now[rib] != want {
+			t.Errorf("%s is %q, want %q: %v", rib, now[rib], want, now)
+		}
+	}
+	d.do(steambox.Event{Kind: steambox.Outcome, Rib: "1 Heron", Outcome: "supple"})
+	d.pull("A").load("1", "A").run(10)
+	if s := d.Status(); s.Slots[0].Rib != "1" || s.Calls[0].Boat != "Wren" || s.Bent.Supple != 1 || len(s.Hulls) != 2 {
+		t.Errorf("%+v, %+v, %d hulls", s.Slots[0], s.Calls[0], len(s.Hulls))
+	}
+	d.do(set(d.Box(), of("Heron"))) // a name that was wrong can be put right
+	if now := places(); now["Heron 1"] != steambox.Out || now["Wren 1 Wren"] != steambox.InBox || now["Heron 3"] != steambox.Waiting {
+		t.Errorf("the first table again: %v", now)
+	}
+}
+
 // A session that was set otherwise comes out of its snapshot and of its record as it was.
 func TestSetIsOnRecord(t *testing.T) {
 	live := warmed(t).load("1", "A").run(100)

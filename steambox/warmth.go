@@ -119,6 +119,10 @@ func (s *Session) warm(d time.Duration) {
 	}
 	h := &s.Warmth
 	now := s.At + d
+	if h.N == 0 && s.begun.After != nil && s.begun.After.Ready && min(c[0], c[1]) >= s.around.BoilingC-s.box.Warm.BelowK {
+		at := max(now, 1)
+		h.Warm, h.Began, h.FirstSteam, h.LevelAt, h.Ready, h.ReadyAt = true, at, at, at, true, at
+	}
 	h.enter(now, c)
 	hottest := max(c[0], c[1])
 	s.relit(now, hottest)

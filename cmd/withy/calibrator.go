@@ -164,7 +164,10 @@ func (c *calibrator) Run(ctx context.Context) {
 // keep keeps how far the probes are off, and puts it in use.
 func (c *calibrator) keep(ctx context.Context, a *attempt) (state web.CalibrationState, says string) {
 	data := c.settings.data
-	r := calibration.Record{Bath: &calibration.Bath{Truth: a.bath.Truth(), Probes: a.bath.Offsets()}}
+	r := calibration.Record{Steps: lagsOf(a.bath)}
+	if len(r.Steps) == 0 {
+		r.Bath = &calibration.Bath{Truth: a.bath.Truth(), Probes: a.bath.Offsets()}
+	}
 	if _, err := calibration.Save(data, r, time.Now()); err != nil {
 		return web.CalibrationFailed, words.CantKeep(err)
 	}
@@ -265,17 +268,21 @@ func (c *calibrator) Calibration() web.Calibration {
 	a := c.now
 	out.State, out.Place, out.Out, out.SinceS = a.state, a.bath.Truth().Place, a.out, a.bath.SinceS()
 	out.Says = a.says(v.Units, func(id string) string { return nameOf(v.Box, id) })
-	offsets := a.bath.Offsets()
+	offsets, steps := a.bath.Offsets(), a.bath.Steps()
 	for i, tip := range a.bath.Tips() { // as many as the box has: other probes take a new start
 		p := &out.Probes[i]
 		p.Rests = tip.Rests
 		switch {
+		case a.state == web.CalibrationKept && steps != nil:
+			if steps[i].Err == nil {
+				p.FollowsS = &steps[i].TauS
+			}
 		case offsets != nil:
 			p.TempC = &offsets[i].ReadC
 		case tip.Read && !tip.Silent:
 			p.TempC = &tip.C
 		}
-		if a.state == web.CalibrationKept {
+		if a.state == web.CalibrationKept && offsets != nil {
 			p.AddK = &offsets[i].OffK
 		}
 	}
@@ -285,7 +292,7 @@ func (c *calibrator) Calibration() web.Calibration {
 // placesFor are the places for the tips, each with how it is done and what to beware of.
 func placesFor(b *steambox.Box, u measure.Units) []web.CalibrationPlace {
 	out := []web.CalibrationPlace{}
-	for _, place := range calibrate.Places {
+	for _, place := range append(slices.Clip(calibrate.Places), calibrate.Steam) {
 		if t, err := truthAt(place, b); err == nil {
 			out = append(out, web.CalibrationPlace{Place: place, Says: append([]string{words.Bath(t, u)}, words.BathCautions(t)...)})
 		}
@@ -307,7 +314,7 @@ func (a *attempt) says(u measure.Units, nameOf func(id string) string) []string 
 	var out []string
 	switch a.state {
 	case web.CalibrationGoes:
-		out = []string{words.Bath(t, u), words.WatchingTips}
+		out = []string{words.Bath(t, u), words.WatchingTips(t)}
 		if a.bath.Away() {
 			out = append(out, words.NotThere(t))
 		}
@@ -315,12 +322,12 @@ func (a *attempt) says(u measure.Units, nameOf func(id string) string) []string 
 	case web.CalibrationKeeps:
 		out = []string{words.KeepingThem}
 	case web.CalibrationKept:
-		out = []string{a.why, words.Bathed(t)}
+		out = append([]string{a.why, words.Bathed(t)}, a.followed(nameOf)...)
 	case web.CalibrationDoubted:
 		for _, d := range a.bath.Doubts() {
 			out = append(out, words.Doubt(t, d, nameOf(d.ID), u))
 		}
-		out = append(out, words.NothingKept)
+		out = append(append(out, a.followed(nameOf)...), words.NothingKept)
 	case web.CalibrationLate:
 		out = []string{words.NotAtRest(bathLasts.Seconds())}
 	default:
@@ -328,6 +335,15 @@ func (a *attempt) says(u measure.Units, nameOf func(id string) string) []string 
 	}
 	if a.out {
 		out = append(out, words.TipsOut)
+	}
+	return out
+}
+
+// followed is how each probe followed, where the attempt was a step.
+func (a *attempt) followed(nameOf func(id string) string) []string {
+	var out []string
+	for _, f := range a.bath.Steps() {
+		out = append(out, words.Lag(nameOf(f.ID), f.Step, f.Err))
 	}
 	return out
 }

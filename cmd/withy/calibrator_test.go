@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"math"
 	"path/filepath"
@@ -222,6 +223,34 @@ func TestCalibrateIceAndStop(t *testing.T) {
 	if p := kept(t, c.data).Probe("steam"); p.Boil != nil || p.Ice == nil {
 		t.Errorf("kept %+v", p)
 	}
+}
+
+// A step from the shed's air into steam: how slowly each probe follows is found within a tenth
+// of what the rehearsal's probes do, is kept and in use.
+func TestCalibrateStep(t *testing.T) {
+	c := newCalibrated(t, 0)
+	c.begin("a", calibrate.Steam)
+	now := c.until("kept", is(web.CalibrationKept))
+	if now.Place != calibrate.Steam || now.Says[0] != "Kept, and in use." || !strings.HasPrefix(now.Says[2], "steam follows in ") {
+		t.Errorf("%+v", now)
+	}
+	var hidden struct {
+		World struct{ Probes []struct{ LagS float64 } }
+	}
+	text, err := c.sensors.(*rehearsed.Box).Save()
+	if err == nil {
+		err = json.Unmarshal(text, &hidden)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, p := range c.settings.daemon.View().Box.Probes {
+		is, truly := now.Probes[i], hidden.World.Probes[i].LagS
+		if is.AddK != nil || is.FollowsS == nil || *is.FollowsS != p.LagS || math.Abs(p.LagS/truly-1) > 0.1 || p.Calibrated {
+			t.Errorf("%+v is in use, %+v shown, truly %g s", p, is, truly)
+		}
+	}
+	c.until("back in the box", func(now web.Calibration) bool { return !now.Out })
 }
 
 // A rib needs its probes: none is calibrated with one in, and one that goes in stops it.

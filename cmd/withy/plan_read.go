@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"unicode/utf8"
 
 	"withy/cmd/withy/internal/table"
 	"withy/steambox/plan"
@@ -50,7 +51,7 @@ func plannedRow(f *table.File, row *table.Row, before []ribs.Rib) ribs.Rib {
 	case r.Label == "":
 		f.Mistake(row.Line, "rib", "empty; each rib needs a label")
 	case twice >= 0:
-		f.Mistake(row.Line, "rib", "%q stands twice", r.Label)
+		standsTwice(f, row, before[twice].Boat)
 	}
 	if r.Label == "" || twice >= 0 {
 		r.Label = fmt.Sprintf("line %d", row.Line)
@@ -61,6 +62,17 @@ func plannedRow(f *table.File, row *table.Row, before []ribs.Rib) ribs.Rib {
 	}
 	r.Meant = isMeant(f, row)
 	return r
+}
+
+// standsTwice enters that a rib's label stands in the table already, for a boat.
+func standsTwice(f *table.File, row *table.Row, boat string) {
+	label, own := row.Text("rib"), row.Text("boat")
+	if own == boat {
+		f.Mistake(row.Line, "rib", "%q stands twice", label)
+		return
+	}
+	letter, _ := utf8.DecodeRuneInString(own + boat)
+	f.Mistake(row.Line, "rib", "%q stands twice, for two boats: in one table each rib wants a label of its own, such as %c%s", label, letter, label)
 }
 
 // isMeant reads whether a rib is off the curve on purpose.

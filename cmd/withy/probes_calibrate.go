@@ -207,22 +207,17 @@ func (w *calibrating) print(offsets []calibrate.Offset) error {
 func (w *calibrating) follow(ctx context.Context) error {
 	fmt.Fprintln(w.out, words.StepNow)
 	w.stage()
-	for {
+	step := calibrate.NewBath(calibrate.Truth{Place: calibrate.Steam}, w.ids, w.limitS)
+	for step.State() == calibrate.Watched {
 		if err := w.next(ctx, calibrate.Arrived); err != nil {
 			return w.explain(ctx, err)
 		}
-		if w.risen() {
-			break
-		}
+		step.Take(momentOf(w.atS, w.latest, w.door))
 	}
-	var lags []calibration.Lag
-	for i, t := range w.traces {
-		step, err := calibrate.FitStep(t)
-		fmt.Fprintln(w.out, words.Lag(w.names[i], step, err))
-		if err == nil {
-			lags = append(lags, calibration.Lag{ID: w.ids[i], TauS: step.TauS})
-		}
+	for i, f := range step.Steps() {
+		fmt.Fprintln(w.out, words.Lag(w.names[i], f.Step, f.Err))
 	}
+	lags := lagsOf(step)
 	if len(lags) == 0 {
 		fmt.Fprintln(w.out, words.NothingKept)
 		return errWrong
@@ -236,17 +231,13 @@ func (w *calibrating) follow(ctx context.Context) error {
 	return nil
 }
 
-// risen reports whether every probe has come up out of the cool and rests.
-func (w *calibrating) risen() bool {
-	c, ok := w.rests(calibrate.Arrived)
-	if !ok {
-		return false
-	}
-	for i, t := range w.traces {
-		lowest := slices.MinFunc(t, func(a, b calibrate.Sample) int { return int(1000 * (a.C - b.C)) })
-		if c[i]-lowest.C < calibrate.MinRiseK {
-			return false
+// lagsOf returns the lags that a step has shown.
+func lagsOf(step *calibrate.Bath) []calibration.Lag {
+	var out []calibration.Lag
+	for _, f := range step.Steps() {
+		if f.Err == nil {
+			out = append(out, calibration.Lag{ID: f.ID, TauS: f.TauS})
 		}
 	}
-	return true
+	return out
 }

@@ -153,8 +153,8 @@ func TestCalibrateRefuses(t *testing.T) {
 		inBox bool
 		says  string
 	}{
-		{"one 6 K off", []course{pot, readsOff(pot, -6)}, false, "door is 6.0 K below what it should read. Is it a rolling boil"},
-		{"apart", []course{readsOff(pot, 3), readsOff(pot, -3)}, false, "6.0 K apart"},
+		{"one 6 K off", []course{pot, readsOff(pot, -6)}, false, "door is 6.0 °C below what it should read. Is it a rolling boil"},
+		{"apart", []course{readsOff(pot, 3), readsOff(pot, -3)}, false, "6.0 °C apart"},
 		{"woken up", []course{pot, at(85)}, false, "door gives 85 °C to the digit"},
 		{"never in the pot", []course{at(15), at(15)}, false, "not in boiling water"},
 		{"never at rest", []course{creep, pot}, false, "Not at rest after 45:00"},

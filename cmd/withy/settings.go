@@ -501,8 +501,8 @@ func ribsOf(f *table.File, common steambox.Rib) ([]steambox.Rib, error) {
 		if rib.Label == "" {
 			f.Mistake(row.Line, "rib", "empty; each rib needs a label")
 		}
-		if slices.ContainsFunc(ribs, func(r steambox.Rib) bool { return r.Label == rib.Label }) {
-			f.Mistake(row.Line, "rib", "%q stands twice", rib.Label)
+		if twice := slices.IndexFunc(ribs, func(r steambox.Rib) bool { return r.Label == rib.Label }); twice >= 0 {
+			standsTwice(f, row, ribs[twice].Boat)
 		}
 		rib.Meant = isMeant(f, row)
 		if rib.Bend != "" && !slices.Contains(window.Difficulties, window.Difficulty(rib.Bend)) {

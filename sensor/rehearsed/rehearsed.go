@@ -175,6 +175,13 @@ func (b *Box) Load(slot int, rib rehearsal.Rib) error {
 	return b.world.Load(slot, rib)
 }
 
+// Discard throws a rib away that is done with, so that a new blank may have its label.
+func (b *Box) Discard(label string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.world.Discard(label)
+}
+
 // Pull takes the rib out of a slot.
 func (b *Box) Pull(slot int) error {
 	b.mu.Lock()

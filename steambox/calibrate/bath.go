@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -24,6 +25,14 @@ type Bath struct {
 	away    bool
 	offsets []Offset
 	doubts  []Doubt
+	steps   []Followed
+}
+
+// Followed is how one probe followed the step into steam, or why that can't be told.
+type Followed struct {
+	ID string
+	Step
+	Err error // one of FitStep's
 }
 
 // State is how far a bath is.
@@ -33,8 +42,8 @@ type State int
 // was given.
 const (
 	Watched State = iota
-	Found         // how far each probe is off
-	Doubted       // they rest, and what they read can't be true of sound probes
+	Found         // how far each probe is off, or how slowly at least one follows
+	Doubted       // they rest, and what they read can't be true of sound probes, or was no step
 	Late          // they never rested there
 )
 
@@ -101,7 +110,7 @@ func (b *Bath) enter(i int, said Said) {
 
 // rule is by which a tip rests: calm while it is watched, merely arrived afterwards.
 func (b *Bath) rule() Rule {
-	if b.state == Watched {
+	if b.state == Watched && b.truth.Place != Steam {
 		return Calm
 	}
 	return Arrived
@@ -110,9 +119,12 @@ func (b *Bath) rule() Rule {
 // judge ends the bath once the tips rest where they should, or its time is over.
 func (b *Bath) judge() {
 	read, ok := b.rests()
-	b.away = ok && Elsewhere(b.truth, read)
+	stepped := b.truth.Place == Steam
+	b.away = ok && !stepped && Elsewhere(b.truth, read)
 	switch {
-	case ok && !b.away:
+	case ok && stepped && b.risen(read):
+		b.follow()
+	case ok && !stepped && !b.away:
 		b.offsets, b.doubts = Compare(b.truth, read)
 		if len(b.doubts) == 0 && b.apart() {
 			b.doubts = []Doubt{{Kind: NotTogether}}
@@ -124,6 +136,30 @@ func (b *Bath) judge() {
 	case b.atS-b.beganS > b.limitS:
 		b.over(Late)
 	}
+}
+
+// risen reports whether every tip has come up out of the cool.
+func (b *Bath) risen(read []Reading) bool {
+	for i, t := range b.traces {
+		lowest := slices.MinFunc(t, func(a, b Sample) int { return cmp.Compare(a.C, b.C) })
+		if float64(read[i].C)-lowest.C < MinRiseK {
+			return false
+		}
+	}
+	return true
+}
+
+// follow ends a bath that was a step.
+func (b *Bath) follow() {
+	how := Doubted
+	for i, t := range b.traces {
+		step, err := FitStep(t)
+		b.steps = append(b.steps, Followed{b.ids[i], step, err})
+		if err == nil {
+			how = Found
+		}
+	}
+	b.over(how)
 }
 
 // over ends it. What the tips do from here on is another matter.
@@ -180,6 +216,10 @@ func (b *Bath) Offsets() []Offset { return b.offsets }
 
 // Doubts returns why that is hard to believe.
 func (b *Bath) Doubts() []Doubt { return b.doubts }
+
+// Steps returns how each probe followed, once a bath that is a step has found it or
+// doubts it.
+func (b *Bath) Steps() []Followed { return b.steps }
 
 // Left reports whether, since the bath was over, every tip has come to rest far from its
 // truth: somebody took them out.

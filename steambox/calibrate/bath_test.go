@@ -1,6 +1,7 @@
 package calibrate_test
 
 import (
+	"errors"
 	"math"
 	"slices"
 	"testing"
@@ -193,5 +194,37 @@ func TestBathRehearsed(t *testing.T) {
 	}
 	if b.State() != calibrate.Doubted {
 		t.Errorf("state %d, %+v", b.State(), b.Offsets())
+	}
+}
+
+// A step from the shed's air into steam shows the lag that the curve was made with, of each
+// probe apart; a rise that is no step is doubted, and tips that stay cool are late.
+func TestBathIsAStep(t *testing.T) {
+	ramp := func(s float64) float64 { return min(boils, 15+s/3) }
+	for _, c := range []struct {
+		name   string
+		probes []curve
+		want   calibrate.State
+		errs   []error
+	}{
+		{"two at one stroke", []curve{put(120, boils, 0), put(122, boils, 0.3)}, calibrate.Found, []error{nil, nil}},
+		{"one lowered slowly", []curve{put(120, boils, 0), ramp}, calibrate.Found, []error{nil, calibrate.ErrNotSharp}},
+		{"both lowered slowly", []curve{ramp, ramp}, calibrate.Doubted, []error{calibrate.ErrNotSharp, calibrate.ErrNotSharp}},
+		{"never put in", []curve{put(9999, boils, 0), put(120, boils, 0)}, calibrate.Late, nil},
+		{"hot from the first", []curve{put(-100, boils, 0), put(-100, boils, 0)}, calibrate.Late, nil},
+	} {
+		b := newBath(t, calibrate.Steam, 900)
+		for s := 0.0; s < 1000 && b.State() == calibrate.Watched; s++ {
+			b.Take(moment(s, c.probes))
+		}
+		if b.State() != c.want || len(b.Steps()) != len(c.errs) {
+			t.Errorf("%s: %v, %+v", c.name, b.State(), b.Steps())
+			continue
+		}
+		for i, f := range b.Steps() {
+			if !errors.Is(f.Err, c.errs[i]) || f.Err == nil && math.Abs(f.TauS-8) > 0.3 {
+				t.Errorf("%s, %s: %+v", c.name, f.ID, f)
+			}
+		}
 	}
 }

@@ -25,6 +25,10 @@ const (
 	Ice Place = "ice" // melting, crushed, stirred with a little water
 )
 
+// Steam is no place to be compared in, but to be put into at one stroke, from the shed's
+// air: a bath of that sort finds how slowly each probe follows.
+const Steam Place = "steam"
+
 // Places lists them, the best first.
 var Places = []Place{Pot, Box, Ice}
 

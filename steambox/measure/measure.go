@@ -48,15 +48,15 @@ func (u Units) Temperature(c float64, decimals int) string {
 	return decimal(c, decimals) + " °C"
 }
 
-// Difference says how far apart two temperatures are: 2.0 K, 3.6 °F.
+// Difference says how far apart two temperatures are, as people in a shed say it: 2.0 °C, 3.6 °F.
 func (u Units) Difference(k float64, decimals int) string {
 	if u == US {
 		return decimal(k*degreesFPerK, decimals) + " °F"
 	}
-	return decimal(k, decimals) + " K"
+	return decimal(k, decimals) + " °C"
 }
 
-// Offset says what is added to a temperature, with its sign: +0.20 K, -0.36 °F.
+// Offset says what is added to a temperature, with its sign: +0.20 °C, -0.36 °F.
 func (u Units) Offset(k float64, decimals int) string {
 	said := u.Difference(k, decimals)
 	if !strings.HasPrefix(said, "-") {

@@ -79,7 +79,7 @@ func TestOtherWays(t *testing.T) {
 		us.Beside(0.0254): "25 mm", metric.Beside(1.095): "43 1/8 in", metric.Beside(0.3): "11 13/16 in", metric.Beside(0.02539): "1 in",
 		us.Stock(30.48): "100.0 ft", metric.Stock(18.72): "18.7 m",
 		us.Pressure(101325): "29.92 inHg", metric.Pressure(101325): "1013 hPa",
-		us.Offset(-0.5, 2): "-0.90 °F", us.Offset(0.5, 2): "+0.90 °F", metric.Offset(0.25, 2): "+0.25 K", metric.Offset(-0.001, 2): "+0.00 K",
+		us.Offset(-0.5, 2): "-0.90 °F", us.Offset(0.5, 2): "+0.90 °F", metric.Offset(0.25, 2): "+0.25 °C", metric.Offset(-0.001, 2): "+0.00 °C",
 		us.HeatAt(): "212 °F", metric.HeatAt(): "100 °C",
 	} {
 		if got != want {
@@ -103,7 +103,7 @@ func TestLengthUp(t *testing.T) {
 // A tie goes to the even digit (NIST Special Publication 811, B.7.1); 0.25 and 0.75 are
 // ties in binary too.
 func TestTies(t *testing.T) {
-	for k, want := range map[float64]string{0.25: "0.2 K", 0.75: "0.8 K", -0.25: "-0.2 K"} {
+	for k, want := range map[float64]string{0.25: "0.2 °C", 0.75: "0.8 °C", -0.25: "-0.2 °C"} {
 		if got := measure.Metric.Difference(k, 1); got != want {
 			t.Errorf("%g: %s, want %s", k, got, want)
 		}

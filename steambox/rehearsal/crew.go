@@ -3,6 +3,7 @@ package rehearsal
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"withy/steambox/unit"
@@ -75,6 +76,12 @@ func (w *World) mayLoad(slot int, rib Rib) error {
 		return ErrSize
 	}
 	return nil
+}
+
+// Discard throws a rib away that is done with, so that a new blank may have its label: that
+// of another boat.
+func (w *World) Discard(label string) {
+	w.s.Pieces = slices.DeleteFunc(w.s.Pieces, func(p *piece) bool { return p.Rib.Label == label && p.Spent && p.Slot == outside })
 }
 
 // fits tells whether the rib goes into a slot and is wood enough to follow.

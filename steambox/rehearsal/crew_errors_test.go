@@ -72,6 +72,15 @@ func TestBackIntoTheBox(t *testing.T) {
 	if _, err := w.Bend(rib.Label); !errors.Is(err, rehearsal.ErrSpent) {
 		t.Errorf("bending it again: %v", err)
 	}
+	w.Discard(rib.Label)
+	must(t, w.Load(0, rib))
+	if truth, ok := w.Truth(rib.Label, 0.5); !ok || truth.ExposureMin != 0 {
+		t.Errorf("another boat's blank of the same label: %+v", truth)
+	}
+	w.Discard(rib.Label)
+	if _, ok := w.Truth(rib.Label, 0.5); !ok {
+		t.Error("a rib in the box was thrown away")
+	}
 }
 
 func must(t *testing.T, err error) {

@@ -57,7 +57,8 @@ type state struct {
 	Wind    wind
 	Probes  [probeCount]probe
 	Tips    Tips
-	Pieces  []*piece // every rib that was ever in the box, in that order
+	TipsAt  time.Duration // when they were carried there
+	Pieces  []*piece      // every rib that was ever in the box, in that order
 	Windows map[string]*Window
 	Fitter  Fitter
 	Ledger  Ledger
@@ -121,6 +122,7 @@ const (
 	InAPot           // of boiling water
 	InIce
 	TiedInTheBox // half way along
+	IntoSteam    // from the shed's air, after some minutes there
 )
 
 // tipIn is what surrounds a probe's tip, °C.
@@ -130,6 +132,11 @@ func (s *state) tipIn(p *probe) float64 {
 		return s.around().boilC
 	case InIce:
 		return 0
+	case IntoSteam:
+		if s.Elapsed-s.TipsAt < coolsFor {
+			return s.ShopC
+		}
+		return s.around().boilC
 	case TiedInTheBox:
 		return float64(s.Box.at(boxM / 2))
 	}
@@ -137,7 +144,10 @@ func (s *state) tipIn(p *probe) float64 {
 }
 
 // CarryTips carries the tips of the probes somewhere; they follow as slowly as ever.
-func (w *World) CarryTips(to Tips) { w.s.Tips = to }
+func (w *World) CarryTips(to Tips) { w.s.Tips, w.s.TipsAt = to, w.s.Elapsed }
+
+// coolsFor is how long tips are left to cool before they are put into steam.
+const coolsFor = 4 * time.Minute
 
 // around returns what surrounds the box. The air is saturated at the shop's
 // temperature: that little vapour spares the box a second kind of gas.

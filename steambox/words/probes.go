@@ -45,6 +45,8 @@ func Bath(t calibrate.Truth, u measure.Units) string {
 	switch t.Place {
 	case calibrate.Ice:
 		return "Tie the tips together and put them into crushed ice with a little water. Stir now and then; keep the joints dry."
+	case calibrate.Steam:
+		return "Let the tips cool in the shed's air, apart from one another, and begin. Then put them all at one stroke into steam that is there already, and leave them there."
 	case calibrate.Box:
 		return "Tie the tips together at rib height while the box is cold, and begin in the last minutes of warm-up. Leave the vent and drain open. " + boilsAt(t, u)
 	}
@@ -56,6 +58,8 @@ func BathCautions(t calibrate.Truth) []string {
 	switch t.Place {
 	case calibrate.Ice:
 		return nil
+	case calibrate.Steam:
+		return []string{"Steam scalds: long gloves or tongs, and never reach over it."}
 	case calibrate.Box:
 		return []string{"Steam scalds: never reach into the hot box for them. Heat off first, stand to the hinge side, let the steam out; dry gloves."}
 	}
@@ -94,7 +98,6 @@ func Bathed(t calibrate.Truth) string {
 
 // What is said of a calibration on the page.
 const (
-	WatchingTips     = "The tips are watched until all have been at rest for three minutes. Nothing need be pressed."
 	TipsOut          = "What they read is not taken for the box until they hang in it again."
 	KeepingThem      = "Found. It is being kept."
 	KeptAndInUse     = "Kept, and in use."
@@ -105,6 +108,14 @@ const (
 	CalibrationGoes  = "A calibration is going on already: stop that one first."
 	NoCalibrationNow = "No calibration is going on, and the probes hang in the box."
 )
+
+// WatchingTips says what is waited for.
+func WatchingTips(t calibrate.Truth) string {
+	if t.Place == calibrate.Steam {
+		return "The tips are watched until all have risen and come to rest. Nothing need be pressed."
+	}
+	return "The tips are watched until all have been at rest for three minutes. Nothing need be pressed."
+}
 
 // NotAtRest says that the tips never rested where they should, in the time they had.
 func NotAtRest(limitS float64) string {

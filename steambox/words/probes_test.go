@@ -19,11 +19,11 @@ func TestDoubtSaysWhatToDo(t *testing.T) {
 		doubt calibrate.Doubt
 		says  []string
 	}{
-		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.TooFar, K: -6.2}, []string{"door is 6.2 K below", "rolling boil", "pressure"}},
-		{calibrate.Box, calibrate.Doubt{Kind: calibrate.TooFar, K: 5.5}, []string{"door is 5.5 K above", "warm-up", "pressure"}},
+		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.TooFar, K: -6.2}, []string{"door is 6.2 °C below", "rolling boil", "pressure"}},
+		{calibrate.Box, calibrate.Doubt{Kind: calibrate.TooFar, K: 5.5}, []string{"door is 5.5 °C above", "warm-up", "pressure"}},
 		{calibrate.Ice, calibrate.Doubt{Kind: calibrate.TooFar, K: 4}, []string{"ice left", "stirred"}},
 		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.WakesUp, K: -15}, []string{"door gives 85 °C", "supply wire"}},
-		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.TooWide, K: 7}, []string{"7.0 K apart", "touch"}},
+		{calibrate.Pot, calibrate.Doubt{Kind: calibrate.TooWide, K: 7}, []string{"7.0 °C apart", "touch"}},
 	} {
 		got := words.Doubt(calibrate.Truth{Place: c.place}, c.doubt, "door", measure.Metric)
 		for _, want := range c.says {
@@ -43,7 +43,7 @@ func TestBathSaysWhere(t *testing.T) {
 		says   []string
 	}{
 		{calibrate.Pot, calibrate.Barometer, []string{"rolling boil", "not on the bottom", "99.97 °C, by the barometer (1013 hPa)"}},
-		{calibrate.Box, calibrate.Altitude, []string{"rib height", "vent and drain open", "by the altitude, so the weather may move it by 1 K"}},
+		{calibrate.Box, calibrate.Altitude, []string{"rib height", "vent and drain open", "by the altitude, so the weather may move it by 1 °C"}},
 	} {
 		truth, err := calibrate.Boiling(c.place, 101325, c.source)
 		if err != nil {
@@ -61,7 +61,7 @@ func TestBathSaysWhere(t *testing.T) {
 func TestCalibratedAgo(t *testing.T) {
 	truth := calibrate.Truth{WithinK: 1.1}
 	for days, want := range map[float64]string{0: "today", 0.9: "today", 1.2: "yesterday", 40.6: "40 days ago"} {
-		if got := words.CalibratedAgo(days, truth, measure.Metric); got != "calibrated "+want+", boiling known within 1.1 K" {
+		if got := words.CalibratedAgo(days, truth, measure.Metric); got != "calibrated "+want+", boiling known within 1.1 °C" {
 			t.Errorf("%g days: %q", days, got)
 		}
 	}

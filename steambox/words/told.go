@@ -21,11 +21,12 @@ type Told struct {
 }
 
 // mostSteps is how many alarms are told with what to do about them, and mostNamed how many of a
-// kind by name: a message is read at a glance.
+// kind, or things of one alarm, by name: a message is read at a glance.
 const mostSteps, mostNamed = 3, 8
 
 // Title is the message's first line.
 func (t Told) Title() string {
+	t = t.gathered()
 	switch {
 	case len(t.New) > 1:
 		return fmt.Sprintf("%s, and %d more", t.New[0].name(), len(t.New)-1)
@@ -41,6 +42,7 @@ func (t Told) Title() string {
 
 // Text is the rest.
 func (t Told) Text() string {
+	t = t.gathered()
 	lines := []string{t.Box + "."}
 	for i, a := range t.New {
 		if i < mostSteps {
@@ -54,6 +56,34 @@ func (t Told) Text() string {
 		lines = append(lines, fmt.Sprintf("%d more came and went.", t.LeftOut))
 	}
 	return strings.Join(lines, "\n")
+}
+
+// gathered is the message with alarms of one kind, on several things, told once.
+func (t Told) gathered() Told {
+	t.New, t.Still, t.Over = gather(t.New), gather(t.Still), gather(t.Over)
+	return t
+}
+
+// gather puts alarms of one kind together where the first of them stands.
+func gather(alarms []ToldAlarm) []ToldAlarm {
+	var out []ToldAlarm
+	on := map[string][]string{}
+	for _, a := range alarms {
+		if a.On == "" || len(on[a.Title]) == 0 {
+			out = append(out, a)
+		}
+		if a.On != "" {
+			on[a.Title] = append(on[a.Title], a.On)
+		}
+	}
+	for i, a := range out {
+		if names := on[a.Title]; a.On != "" && len(names) > mostNamed {
+			out[i].On = fmt.Sprintf("%s and %d more", strings.Join(names[:mostNamed], ", "), len(names)-mostNamed)
+		} else if a.On != "" {
+			out[i].On = strings.Join(names, ", ")
+		}
+	}
+	return out
 }
 
 // named lists alarms by name on a line.

@@ -11,6 +11,9 @@ import (
 func TestTold(t *testing.T) {
 	dry := words.ToldAlarm{Title: "Dry now", Consequence: "It runs dry.", Do: []string{"Pour.", "Heat off."}}
 	door := words.ToldAlarm{Title: "Probe failed", On: "door"}
+	rib := func(on string) words.ToldAlarm {
+		return words.ToldAlarm{Title: "Rib waits", On: on, Consequence: "It turns brittle.", Do: []string{"Pull it."}}
+	}
 	for _, c := range []struct {
 		told        words.Told
 		title, text string
@@ -18,6 +21,8 @@ func TestTold(t *testing.T) {
 		{words.Told{Box: "box", New: []words.ToldAlarm{dry}}, "Dry now", "box.\nDry now: It runs dry. Pour. Heat off."},
 		{words.Told{Box: "box", New: []words.ToldAlarm{dry, dry}, Still: []words.ToldAlarm{door}}, "Dry now, and 1 more",
 			"box.\nDry now: It runs dry. Pour. Heat off.\nDry now: It runs dry. Pour. Heat off.\nStill so: Probe failed (door)."},
+		{words.Told{Box: "box", New: []words.ToldAlarm{rib("1"), dry, rib("2")}, Still: []words.ToldAlarm{rib("3")}}, "Rib waits (1, 2), and 1 more",
+			"box.\nRib waits (1, 2): It turns brittle. Pull it.\nDry now: It runs dry. Pour. Heat off.\nStill so: Rib waits (3)."},
 		{words.Told{Box: "box", Over: []words.ToldAlarm{door}}, "Over: Probe failed (door)", "box.\nOver: Probe failed (door)."},
 		{words.Told{Box: "box", LeftOut: 3}, "box", "box.\n3 more came and went."},
 	} {

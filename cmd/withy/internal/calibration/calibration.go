@@ -67,7 +67,7 @@ func (r *Record) check() error {
 		errs = append(errs, r.Bath.check())
 	}
 	for i, l := range r.Steps {
-		errs = append(errs, sensor.CheckProbe(l.ID), within(fmt.Sprintf("steps[%d].tau_s", i), l.TauS, 0, 120))
+		errs = append(errs, checkID(l.ID), within(fmt.Sprintf("steps[%d].tau_s", i), l.TauS, 0, 120))
 	}
 	if r.Survey != nil {
 		errs = append(errs, r.Survey.check())

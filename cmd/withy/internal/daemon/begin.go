@@ -35,15 +35,20 @@ func (d *Daemon) begin() error {
 }
 
 // fresh begins a session now.
-func (d *Daemon) fresh() error {
-	d.Box.Earlier = d.earlier()
+func (d *Daemon) fresh() error { return d.freshBy(d.keep, nil) }
+
+// freshBy does so, with the way to keep its beginning and what it takes over from the session
+// before.
+func (d *Daemon) freshBy(keep func(write func() error) error, after *steambox.After) error {
+	d.Box.Earlier, d.Box.After = d.earlier(), after
 	fold, err := NewFold(d.Box)
 	if err != nil {
 		return err
 	}
 	d.fold, d.origin, d.shot, d.id = fold, d.Source.Now(), 0, ""
-	_ = d.keep(func() error {
-		_, err := d.Record.Begin(d.Box, d.Source.Boot(), d.origin, d.Wall())
+	box, origin, wall := d.Box, d.origin, d.Wall()
+	_ = keep(func() error {
+		_, err := d.Record.Begin(box, d.Source.Boot(), origin, wall)
 		return err
 	})
 	return nil

@@ -86,6 +86,7 @@ type Daemon struct {
 	last     atomic.Int64 // when the last sweep was folded, on the process's clock
 	sound    view.Sounding
 	tried    string // id of the sound that somebody tried last
+	nextID   string // id by which this session was begun, where somebody wanted another
 	lateness atomic.Int64
 	floats   []sensor.Contact // what each float said last
 	pressed  pressed          // the last press that was taken
@@ -114,6 +115,7 @@ type command struct {
 	try   alert.Sound // a sound to be tried; Silent for an event
 	set   *change     // of the settings; nil for an event
 	anew  *anew       // what is begun with after all was erased; nil for an event
+	next  *next       // of another log; nil for an event
 	done  chan error
 }
 
@@ -266,6 +268,8 @@ func (d *Daemon) command(c command) {
 		d.try(c)
 	case c.anew != nil:
 		c.done <- d.erase(*c.anew)
+	case c.next != nil:
+		c.done <- d.begins(c.event.ID, *c.next)
 	case c.set != nil:
 		d.reply(c, d.set(c.event.ID, *c.set))
 	case c.event.Corrects():

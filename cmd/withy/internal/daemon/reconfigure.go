@@ -21,7 +21,7 @@ const otherwise = "The configuration has other probes or slots than the box in w
 // word about it; but before its first rib it is ended and another one begun.
 func (d *Daemon) reconfigure() error {
 	now, want := d.fold.Session.Box(), d.Box
-	want.Earlier = now.Earlier // what was learnt before is not configured
+	want.Earlier, want.After = now.Earlier, now.After // what was so before is not configured
 	if alike(now, want) {
 		return nil
 	}

@@ -113,7 +113,7 @@ func (s *Stage) Follow(e steambox.Event) {
 // ends.
 func (s *Stage) Carry(place calibrate.Place) {
 	s.box.CarryTips(map[calibrate.Place]rehearsal.Tips{
-		calibrate.Pot: rehearsal.InAPot, calibrate.Box: rehearsal.TiedInTheBox, calibrate.Ice: rehearsal.InIce,
+		calibrate.Pot: rehearsal.InAPot, calibrate.Box: rehearsal.TiedInTheBox, calibrate.Ice: rehearsal.InIce, calibrate.Steam: rehearsal.IntoSteam,
 	}[place])
 }
 
@@ -127,6 +127,7 @@ func (s *Stage) load(e steambox.Event) error {
 		i = 0
 		plan[i].Label = e.Rib
 	}
+	s.box.Discard(e.Rib) // another boat's rib has the same number
 	return s.box.Load(slotIndex(e.Slot), plan[i])
 }
 

@@ -59,6 +59,8 @@ type CalibratedProbe struct {
 	TempC *float64 `json:"temp_c,omitempty"` // uncorrected: now, or at rest once that is found
 	Rests bool     `json:"rests"`
 	AddK  *float64 `json:"add_k,omitempty"` // what is added to it from here on
+	// FollowsS is how long it takes for 63 % of the way, in seconds, where that was found.
+	FollowsS *float64 `json:"follows_s,omitempty"`
 }
 
 // CalibrationPlace is where the tips can be put.
@@ -85,8 +87,8 @@ func (s *server) calibrate(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var bath Bath
-	if err := strictly(body, &bath); err != nil || !validID(bath.ID) || !slices.Contains(calibrate.Places, bath.Place) {
-		refuse(w, http.StatusBadRequest, fmt.Sprintf("A calibration is an id of 1 to %d characters and the place of the tips: pot, box or ice.", mostID))
+	if err := strictly(body, &bath); err != nil || !validID(bath.ID) || !slices.Contains(calibrate.Places, bath.Place) && bath.Place != calibrate.Steam {
+		refuse(w, http.StatusBadRequest, fmt.Sprintf("A calibration is an id of 1 to %d characters and the place of the tips: pot, box or ice, or steam for how slowly they follow.", mostID))
 		return
 	}
 	s.calibrated(w, s.settings.Calibrator().Calibrate(bath.ID, bath.Place))
@@ -125,7 +127,7 @@ func (s *server) calibrationRoutes() []route {
 		{method: "GET", path: "/api/calibration", handler: http.HandlerFunc(s.calibration),
 			does: "How the calibration of the probes stands, and how old what is known of them is.", answers: stands},
 		{method: "POST", path: "/api/calibration", handler: http.HandlerFunc(s.calibrate),
-			does: "Begin to calibrate the probes, their tips together in a place whose temperature is known. What is found is kept and in use at once.",
+			does: "Begin to calibrate the probes, their tips together in a place whose temperature is known, or put into steam at one stroke. What is found is kept and in use at once.",
 			body: reflect.TypeFor[Bath](), answers: append(slices.Clip(changed),
 				problem(http.StatusRequestEntityTooLarge, "It is too long."), problem(http.StatusUnsupportedMediaType, "It is not JSON."))},
 		{method: "DELETE", path: "/api/calibration", handler: http.HandlerFunc(s.endCalibration),

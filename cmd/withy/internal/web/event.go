@@ -85,6 +85,32 @@ func (s *server) sounded(w http.ResponseWriter, r *http.Request) {
 	sendOK(w)
 }
 
+// Next asks for another log.
+type Next struct {
+	ID  string `json:"id"`            // made by the client; one that is sent twice counts once
+	Out bool   `json:"out,omitempty"` // ribs that lie in the box were pulled just now
+}
+
+// next begins another log.
+func (s *server) next(w http.ResponseWriter, r *http.Request) {
+	body, ok := jsonBody(w, r)
+	if !ok {
+		return
+	}
+	var want Next
+	if err := strictly(body, &want); err != nil || !validID(want.ID) {
+		refuse(w, http.StatusBadRequest, fmt.Sprintf("Another log is an id of 1 to %d characters, and out, true where the ribs in the box have been pulled.", mostID))
+		return
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), toStore)
+	defer cancel()
+	if err := s.box.Next(ctx, want.ID, want.Out); err != nil {
+		s.untaken(w, err)
+		return
+	}
+	sendOK(w)
+}
+
 // Message asks for a test message.
 type Message struct {
 	ID string `json:"id"` // made by the client; one that is sent twice counts once

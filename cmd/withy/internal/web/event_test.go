@@ -159,6 +159,31 @@ func TestSound(t *testing.T) {
 	}
 }
 
+func TestNext(t *testing.T) {
+	s := newShelf()
+	post := func(body string) (int, string) {
+		w := ask(serve(s), "POST", "/api/session", body, "Content-Type", "application/json")
+		return w.Code, w.Body.String()
+	}
+	for _, good := range []string{`{"id":"n1"}`, `{"id":"n2","out":true}`} {
+		if code, text := post(good); code != 200 {
+			t.Errorf("%s: %d %s", good, code, text)
+		}
+	}
+	if want := []Next{{"n1", false}, {"n2", true}}; !slices.Equal(s.nexts, want) {
+		t.Errorf("%v, want %v", s.nexts, want)
+	}
+	for _, bad := range []string{`{"id":""}`, `{"id":"n1","out":"yes"}`, `{"id":"n1","now":true}`, ``, `[]`} {
+		if code, text := post(bad); code != 400 || !strings.Contains(text, "Another log is") {
+			t.Errorf("%s: %d %s", bad, code, text)
+		}
+	}
+	s.refusal = &steambox.RefusedError{Why: "Rib 3 lies in the box."}
+	if code, text := post(`{"id":"n3"}`); code != 409 || !strings.Contains(text, "Rib 3 lies in the box.") {
+		t.Errorf("%d %s", code, text)
+	}
+}
+
 func TestMessage(t *testing.T) {
 	s := newShelf()
 	post := func(body string) (int, string) {

@@ -14,7 +14,7 @@ import (
 )
 
 // posted is everything that a body is sent to.
-var posted = []string{"/api/event", "/api/press", "/api/sound", "/api/settings", "/api/ribs", "/api/bends", "/api/erase", "/api/pair", "/api/unpair", "/api/grant"}
+var posted = []string{"/api/event", "/api/press", "/api/sound", "/api/session", "/api/settings", "/api/ribs", "/api/bends", "/api/erase", "/api/pair", "/api/unpair", "/api/grant"}
 
 // A body is taken, or refused in a sentence with nothing done.
 func FuzzBodies(f *testing.F) {

@@ -38,6 +38,10 @@ type Box interface {
 	// Press takes the press of a key, by what it does, and returns the answer to be
 	// said. Errors are those of Do.
 	Press(ctx context.Context, does, id string) (view.Answer, error)
+	// Next ends the session that goes on and begins another one, for another boat; out says
+	// that ribs which lie in the box were pulled just now. The same id counts once. Errors
+	// are those of Do.
+	Next(ctx context.Context, id string, out bool) error
 	// Try makes a sound, so that it is known to be heard. The same id counts once.
 	Try(ctx context.Context, sound alert.Sound, id string) error
 	// Message sends a test message by each output, so that it is known to arrive, and

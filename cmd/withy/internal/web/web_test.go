@@ -31,6 +31,7 @@ type shelf struct {
 	pressed  []string
 	messages []string
 	tried    []Sounded
+	nexts    []Next
 	refusal  error
 	sick     error
 	asked    [3]float64
@@ -82,6 +83,11 @@ func (s *shelf) Do(_ context.Context, e steambox.Event) error {
 func (s *shelf) Message(_ context.Context, id string) []view.Tried {
 	s.messages = append(s.messages, id)
 	return []view.Tried{{Name: "phone", Kind: "topic", OK: true}, {Name: "shop", Kind: "webhook", Says: "shop.lan: no answer in time"}}
+}
+
+func (s *shelf) Next(_ context.Context, id string, out bool) error {
+	s.nexts = append(s.nexts, Next{id, out})
+	return s.refusal
 }
 
 func (s *shelf) Try(_ context.Context, sound alert.Sound, id string) error {

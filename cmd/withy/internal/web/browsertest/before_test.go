@@ -171,6 +171,13 @@ func TestBefore(t *testing.T) {
 	p.press("#call", "Back at the box")
 	p.wait(`document.querySelector(".rounds").textContent.includes("1 round done")`)
 	p.press(".steps", "End the dry run")
+	p.wait(`[...document.querySelectorAll(".steps p")].some((says) => says.textContent.startsWith("What it has learned stays"))`)
+	p.press(".steps", "Begin the dry run")
+	p.wait(`document.querySelector(".rounds").textContent.includes("1 round done") && !!document.querySelector(".round .digits")`)
+	p.press(".steps", "End the dry run")
+	p.wait(`[...document.querySelectorAll(".steps button")].some((b) => b.textContent === "Forget this pace")`)
+	p.press(".steps", "Forget this pace")
+	p.wait(`document.querySelector(".rounds").textContent === ""`)
 
 	p.step("How she lies", `document.querySelector(".steps .pick")`)
 	p.eval(`document.querySelector('.steps .pick input[value="up"]').click()`, nil)
@@ -252,6 +259,13 @@ func TestCalibrateOnThePage(t *testing.T) {
 		p.press(".calibration", "They hang in the box again")
 	}
 	p.wait(`!document.querySelector("#phase").textContent.includes("calibrated") && !document.querySelector("#calibrate-end")`)
+
+	p.press(".calibration", "They are cool: begin")
+	p.wait(`document.querySelector(".calibration .is-watching")?.textContent.includes("until all have risen")`)
+	p.wait(`document.querySelector(".calibration .is-kept")?.textContent.includes("steam follows in ")`)
+	p.wait(`[...document.querySelectorAll(".calibration .reads td:last-child")].every((td) => /^\d+\.\d s$/.test(td.textContent))`)
+	p.eval(`document.querySelector("#calibrate-end")?.click()`, nil)
+	p.wait(`!document.querySelector("#phase").textContent.includes("calibrated")`)
 
 	p.wait(`document.querySelector("#phase").textContent.includes("ready")`)
 	p.press(".calibration", "They are tied in the box: begin")

@@ -52,6 +52,10 @@ var states = []state{
 			{name: "wait", looks: dark, part: "#wait", opens: openAll("#wait"), until: `document.querySelector("#wait .told-lines li") && document.querySelector("#wait svg")`},
 			{name: "past", looks: dark, part: "#past", opens: scrolled, until: `document.querySelector("#plot canvas")`}}},
 	{"late", func(s *still) *still { return s.loaded().before(0).run(30) }, `document.querySelector("#call.late")`, []sight{near, far}},
+	{"pulled", func(s *still) *still {
+		return s.loaded().before(0).tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"}).run(10)
+	}, `!document.querySelector("#bent").hidden`, []sight{near}},
+	{"overdone", func(s *still) *still { return s.loaded().run(900) }, alarmed, []sight{near, far}},
 	{"unsure", func(s *still) *still { return unseenFor(s.loaded(), 40).run(45) }, `document.querySelector("#call .unsure")`, []sight{near, far, box}},
 	{"blind", func(s *still) *still { return unseenFor(s.loaded(), 60) }, alarmed, []sight{near, far}},
 	{"low", func(s *still) *still { s.loaded().level = sensor.Open; return s.run(30) }, alarmed, []sight{near, far}},

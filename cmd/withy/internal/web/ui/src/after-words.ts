@@ -26,5 +26,21 @@ export const after = {
   reportSays: "opens in a tab of its own, to keep or to print.",
   history: "All sessions",
   historySays: "what worked in each stick, what broke, and how this box went.",
-  next: "The next boat: what these bends showed of the wood is kept for it. A new log begins by itself once the box has been cold for six hours.",
+  next: "The next boat: what these bends showed of the wood is kept for it. A new log begins by itself once the box has been cold for six hours, or as soon as you say so below.",
+};
+
+const ribs = (some: string[]): string => (some.length === 1 ? `rib ${some[0]}` : `ribs ${some.join(", ")}`);
+
+export const nextBoat = {
+  title: "Another boat",
+  gist: "end this log, begin a new one",
+  says: "This log ends, and stays with its report among all sessions. A new one begins: every rib of the table waits again, and water, heat, rig check and what the wood has shown go on. Then give her name and her ribs under “Before the run”.",
+  begin: "Begin a new log…",
+  inside: (some: string[]) => (some.length === 0 ? "" : `In the box ${some.length === 1 ? "lies" : "lie"} ${ribs(some)}: pull ${some.length === 1 ? "it" : "them"} first.`),
+  waits: (n: number) => (n <= 0 ? "" : `${n} ${n === 1 ? "rib has" : "ribs have"} not been bent.`),
+  sure: "End this log now?",
+  yes: "End it, begin a new one",
+  out: (some: string[]) => `${some.length === 1 ? "It is" : "They are"} out: end it, begin a new one`,
+  no: "Leave it",
+  begun: "A new log has begun. The last one is kept.",
 };

@@ -16,17 +16,17 @@ export function afterRun(s: Status): boolean {
 }
 
 /**
- * after shows it while it is so. The corrections, which are a fold in the wait until
- * then, come here and open as it begins, and go back if the run goes on.
+ * after shows it while it is so. The corrections and the next boat, which are folds in the
+ * wait until then, come here as it begins, the corrections open, and go back if the run goes on.
  */
-export function after(v: View, corrections: Fold): void {
+export function after(v: View, corrections: Fold, another: Fold): void {
   const root = byID("after");
   const s = v.status;
   const over = afterRun(s);
   if (root.childElementCount === 0) root.append(el("h2", {}, words.title), ...["bent", "heat", "advice", "report"].map((c) => el("div", { class: c })));
   if (over === root.hidden) {
     corrections.node.open = over;
-    (over ? root : byID("wait")).append(corrections.node);
+    (over ? root : byID("wait")).append(another.node, corrections.node);
   }
   root.hidden = !over;
   document.body.dataset.after = String(over);

@@ -1,10 +1,11 @@
 // The alarms: the frame, one word, what to do, and the button that answers.
 
 import { button, byID, el, keyed, setText, svg } from "./dom";
+import { gathered, type Gathered } from "./gathered";
 import { teller } from "./hold";
-import { alarmKey, type Alarm, type View } from "./state";
-import { tell } from "./tell";
-import { alarm, alarmTitle, alarmWord, clock } from "./words";
+import { alarmKey, type Alarm, type Told, type View } from "./state";
+import { tell, tellAll } from "./tell";
+import { alarm, alarmTitle, alarmWord, clock, toldSentence } from "./words";
 
 /** loud reports whether an alarm takes all of the page's edge: until it was heard, or is dealt with. */
 function loud(a: Alarm): boolean {
@@ -17,16 +18,18 @@ function rank(a: Alarm): number {
   return loud(a) ? 0 : 1;
 }
 
-/** alarms shows all that is not normal, the most urgent first. */
+/** alarms shows all that is not normal, the most urgent first; those of one kind as one. */
 export function alarms(v: View): void {
   const list = [...(v.alarms ?? [])].sort((a, b) => rank(a) - rank(b));
+  const lines = gathered(list);
+  const over = v.status.calls?.[0]?.do === "done";
   const root = byID("alarms");
   const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${a.off_till_s} ${a.hushed} ${a.first_out} ${(a.do ?? []).join("|")}`).join("\n");
-  keyed(root, key, () => {
-    const [shown, hushed] = [list.filter((a, i) => i === 0 || a.hushed !== true), list.filter((a, i) => i > 0 && a.hushed === true)];
-    return [...shown.map((a, i) => (i === 0 ? large(a) : small(a, list))), ...group(hushed, list)];
+  keyed(root, `${over} ${key}`, () => {
+    const [shown, hushed] = [lines.filter(([a], i) => i === 0 || a.hushed !== true), lines.filter(([a], i) => i > 0 && a.hushed === true)];
+    return [...shown.map((l, i) => (i === 0 ? large(l, over) : small(l, lines, over))), ...group(hushed, lines, over)];
   });
-  for (const a of list) age(root.querySelector(`[data-key="${CSS.escape(alarmKey(a))}"]`), a, v.status.elapsed_s);
+  for (const l of lines) age(root.querySelector(`[data-key="${CSS.escape(alarmKey(l[0]))}"]`), l, v.status.elapsed_s);
   document.body.dataset.alarm = frame(list);
 }
 
@@ -37,45 +40,51 @@ function frame(list: Alarm[]): "none" | "quiet" | "loud" {
 }
 
 /** group puts the alarms of a flood that make no sound under one line. */
-function group(hushed: Alarm[], list: Alarm[]): HTMLElement[] {
+function group(hushed: Gathered[], lines: Gathered[], over: boolean): HTMLElement[] {
   if (hushed.length === 0) return [];
-  return [el("details", { class: "flood" }, el("summary", {}, alarm.hushed(hushed.length)), ...hushed.map((a) => small(a, list)))];
+  return [el("details", { class: "flood" }, el("summary", {}, alarm.hushed(hushed.flat().length)), ...hushed.map((l) => small(l, lines, over)))];
 }
 
-function age(node: Element | null, a: Alarm, now: number): void {
+/** age tells how long the oldest of a line has been so, or when the first that was put off is said again. */
+function age(node: Element | null, l: Gathered, now: number): void {
   const at = node?.querySelector(".since");
   if (!at) return;
-  setText(at, a.off_till_s === undefined ? alarm.since(a.state, Math.max(0, now - a.since_s)) : alarm.again(Math.max(0, a.off_till_s - now)));
+  const since = now - Math.min(...l.map((a) => a.since_s));
+  const again = Math.min(...l.map((a) => a.off_till_s ?? Infinity)) - now;
+  setText(at, again === Infinity ? alarm.since(l[0].state, Math.max(0, since)) : alarm.again(Math.max(0, again)));
 }
 
 /** large is the most urgent alarm; why it may be so is for those who have heard it. */
-function large(a: Alarm): HTMLElement {
+function large(l: Gathered, over: boolean): HTMLElement {
+  const [a] = l;
   return el("article", { class: `alarm ${a.state}`, role: a.state === "raised" ? "alert" : "status", "data-key": alarmKey(a) },
     shape(a),
-    word(a),
+    word(a, over),
     el("div", { class: "says" },
-      el("p", { class: "title" }, alarmTitle(a), state(a)),
+      el("p", { class: "title" }, alarmTitle(...l), state(l)),
       a.state === "raised" || a.state === "cleared" ? null : el("p", { class: "cause" }, a.cause),
       a.state === "cleared" ? null : el("p", {}, a.consequence),
       steps(a)),
-    answer(a));
+    answer(l));
 }
 
 /** small is one of the others: a line. Which came first is said where there are several. */
-function small(a: Alarm, list: Alarm[]): HTMLElement {
-  const first = a.first_out && list.length > 1 ? el("em", { class: "first" }, alarm.first) : null;
+function small(l: Gathered, lines: Gathered[], over: boolean): HTMLElement {
+  const [a] = l;
+  const first = l.some((one) => one.first_out) && lines.length > 1 ? el("em", { class: "first" }, alarm.first) : null;
   return el("article", { class: `alarm line ${a.state}`, "data-key": alarmKey(a) },
-    shape(a), word(a), el("div", { class: "says" }, el("p", {}, alarmTitle(a), state(a), " ", first), steps(a)), answer(a));
+    shape(a), word(a, over), el("div", { class: "says" }, el("p", {}, alarmTitle(...l), state(l), " ", first), steps(a)), answer(l));
 }
 
-function word(a: Alarm): HTMLElement {
-  const text = alarmWord(a);
+function word(a: Alarm, over: boolean): HTMLElement {
+  const text = alarmWord(a, over);
   return el("strong", { class: text.length > 6 ? "word long" : "word" }, text);
 }
 
-function state(a: Alarm): HTMLElement {
-  const times = a.count > 1 ? ` ×${a.count}` : "";
-  return el("span", { class: "state" }, `${times} ${alarm.states[a.state]} `, el("span", { class: "since" }, clock(0)));
+function state(l: Gathered): HTMLElement {
+  const count = Math.max(...l.map((a) => a.count));
+  const times = count > 1 ? ` ×${count}` : "";
+  return el("span", { class: "state" }, `${times} ${alarm.states[l[0].state]} `, el("span", { class: "since" }, clock(0)));
 }
 
 /** steps are what to do: nothing any more where it is over. */
@@ -85,19 +94,28 @@ function steps(a: Alarm): HTMLElement | null {
   return todo.length === 0 ? null : el("ol", {}, ...todo.map((step) => el("li", {}, step)));
 }
 
-function answer(a: Alarm): HTMLElement | null {
-  if (a.state === "latched") return teller(alarm.over, () => void tell({ kind: "reset", alarm: alarmKey(a) }));
+function answer(l: Gathered): HTMLElement | null {
+  const [a] = l;
+  if (a.state === "latched") return teller(alarm.over, () => tellOf(l, { kind: "reset" }));
   if (a.state === "off") return null;
   return el("div", { class: "answers" },
-    a.state === "heard" ? null : button(alarm.heard, () => void tell({ kind: "heard", alarm: alarmKey(a) })),
-    later(a));
+    a.state === "heard" ? null : button(alarm.heard, () => tellOf(l, { kind: "heard" })),
+    later(l));
 }
 
 /** later puts an alarm off, where that may be done. */
-function later(a: Alarm): HTMLElement | null {
+function later(l: Gathered): HTMLElement | null {
+  const [a] = l;
   const minutes = Math.min(10, a.most_off_min);
   if (minutes <= 0 || a.state === "cleared") return null;
-  return button(alarm.later(minutes), () => void tell({ kind: "remind", alarm: alarmKey(a), minutes }), { class: "later" });
+  return button(alarm.later(minutes), () => tellOf(l, { kind: "remind", minutes }), { class: "later" });
+}
+
+/** tellOf tells the same of each alarm of a line. */
+function tellOf(l: Gathered, event: Told): void {
+  const events = l.map((a) => ({ ...event, alarm: alarmKey(a) }));
+  if (events[0] && events.length === 1) void tell(events[0]);
+  else void tellAll(events, toldSentence(event));
 }
 
 /** shape tells danger, the kettle and the rest apart without colour or words. */

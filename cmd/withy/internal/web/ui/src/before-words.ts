@@ -39,21 +39,25 @@ export const rig = {
   heardThere: "Heard it at the boat, with the burner roaring? Then say so.",
 };
 
+/** stepped reports whether a step into steam is over and kept. */
+const stepped = (c: Calibration): boolean => c.state === "kept" && c.place === "steam";
+
 export const calibration = {
   title: "Calibrate the probes",
   intro: "What each reads where the truth is known is kept, dated, and added to it from then on. Choose where the tips are:",
   again: "To do it again, or elsewhere, choose where the tips are:",
-  places: { pot: "In a boiling pot: the best", box: "At rib height in the box", ice: "In melting ice, before the pot" } satisfies Record<Place, string>,
-  begin: { pot: "They are in the pot: begin", box: "They are tied in the box: begin", ice: "They are in the ice: begin" } satisfies Record<Place, string>,
+  places: { pot: "In a boiling pot: the best", box: "At rib height in the box", ice: "In melting ice, before the pot", steam: "Into steam at one stroke: how slowly they follow" } satisfies Record<Place, string>,
+  begin: { pot: "They are in the pot: begin", box: "They are tied in the box: begin", ice: "They are in the ice: begin", steam: "They are cool: begin" } satisfies Record<Place, string>,
   begun: "Begun. The tips are watched.",
   stop: "Stop, keep nothing",
   stopped: "Stopped. Nothing was kept.",
   back: "They hang in the box again",
   isBack: "Told: they hang in the box again.",
   table: (c: Calibration) => (c.state === "watching" ? `After ${clock(c.since_s)}` : "What was found"),
-  columns: (c: Calibration) => (c.state === "kept" ? ["probe", "read", "added from now on"] : c.state === "doubted" ? ["probe", "read"] : ["probe", "reads", "tip"]),
+  columns: (c: Calibration) => (stepped(c) ? ["probe", "goes 63 % of the way in"] : c.state === "kept" ? ["probe", "read", "added from now on"] : c.state === "doubted" ? ["probe", "read"] : ["probe", "reads", "tip"]),
   row: (c: Calibration, p: CalibratedProbe) => {
     const reads = p.temp_c === undefined ? "nothing" : degrees(p.temp_c, 2);
+    if (stepped(c)) return [p.name, p.follows_s === undefined ? "not found" : `${p.follows_s.toFixed(1)} s`];
     if (c.state === "kept") return [p.name, reads, p.add_k === undefined ? "" : offset(p.add_k)];
     return c.state === "doubted" ? [p.name, reads] : [p.name, reads, p.rests ? "at rest" : "not at rest yet"];
   },
@@ -81,7 +85,10 @@ export const settings = {
   word: (w: string) => wordNames[w] ?? w.replaceAll("-", " "),
   between: (lo: string, hi: string) => `${lo} to ${hi}`,
   orNone: (range: string) => `${range}, or 0`,
-  notANumber: (text: string) => (text === "" ? "A number is wanted." : `“${text}” is no number.`),
+  notANumber(text: string, unit: string): string {
+    const wanted = unit === "" ? "a number" : `a number in ${unit}`;
+    return text === "" ? `Wanted is ${wanted}.` : `“${text}” is not ${wanted}.`;
+  },
   notATime: "Write a time with its unit, such as 90s or 5m.",
   outside: (range: string) => `Allowed: ${range}.`,
   set: (n: number) => (n === 0 ? "Set" : `Set ${many(n, "change")}`),
@@ -221,6 +228,8 @@ export const dry = {
   start: "Begin the dry run",
   back: "Back at the box",
   end: "End the dry run",
+  again: "What it has learned stays: begin again, and the new rounds are added.",
+  forget: "Forget this pace",
   hot: "The box is hot or has ribs in it: a dry run is for before.",
   waits: "until the next round",
   runs: "this round",

@@ -11,7 +11,7 @@ import { answer } from "./said";
 import { newID, sendUntilTaken, withdraw } from "./tell";
 
 /** Place is where the tips can be. */
-export type Place = "pot" | "box" | "ice";
+export type Place = "pot" | "box" | "ice" | "steam";
 
 /** Calibration is how one stands, as the program tells it. */
 export interface Calibration {
@@ -31,6 +31,7 @@ export interface CalibratedProbe {
   temp_c?: number;
   rests: boolean;
   add_k?: number;
+  follows_s?: number; // the step into steam has shown it
 }
 
 const path = "/api/calibration";

@@ -1,23 +1,17 @@
 // What the crew did: a row for ribs, one for how they bent, one for the water, one
 // for the day. A row is made anew only when its buttons change.
 
-import { device } from "./device";
-import { hold as holdWords, side } from "./device-words";
+import { back, bent, onCracked } from "./bent";
+import { hold as holdWords } from "./device-words";
 import { amount, button, byID, choice, el, group, keyed, setText, type Amount } from "./dom";
 import { teller } from "./hold";
 import { vessel, type Vessel } from "./measure";
-import { keepAway, type Mark, type Outcome, type Rib, type Slot, type Status, type Told, type View } from "./state";
+import { keepAway, type Rib, type Slot, type Status, type Told, type View } from "./state";
 import { tell } from "./tell";
 import { crew as words } from "./words";
 
-const outcomes: Outcome[] = ["supple", "stiff", "cracked"];
-const marks: Mark[] = ["port", "starboard"];
-const wheres = ["outside", "inside", "snapped"] as const;
-const lately = 3; // ribs whose bend may still be told
-
 let poured: { amount: Amount; by: Vessel; fullL: number; cold: boolean } | null = null; // as the crew set it
 let chosen = ""; // the blank that goes in next, where it is not the first waiting
-let cracked = ""; // the rib whose crack is asked about
 let asked = false; // "can I stop?" is open
 let newest: View | null = null;
 
@@ -40,6 +34,7 @@ export function crew(v: View): void {
 function again(): void {
   if (newest) crew(newest);
 }
+onCracked(again);
 
 function ribs(root: Element, v: View): void {
   const slots = v.status.slots ?? [];
@@ -61,11 +56,6 @@ function loadable(ribs: Rib[]): [rib: string, text: string][] {
   return [...waiting, ...ribs.filter(back).map((r): [string, string] => [r.rib, words.again(r.rib)])];
 }
 
-/** back reports whether a rib came out stiff and is still in hand. */
-function back(r: Rib): boolean {
-  return r.place === "pulled" && r.outcome === "stiff" && !r.fitted;
-}
-
 function pulledGroup(full: Slot[], early: string | undefined): HTMLElement | null {
   if (full.length === 0) return null;
   return group(words.pulled, ...full.map((s) =>
@@ -77,48 +67,6 @@ function loadedGroup(free: Slot[], blanks: [string, string][], next: string): HT
   select.addEventListener("change", () => (chosen = select.value));
   const into = free.map((s) => teller(words.into(s.slot), () => say({ kind: "loaded", rib: select.value, slot: s.slot })));
   return group(words.loaded, select, ...into);
-}
-
-/** untold are the ribs that were pulled last and may still be told of, the last at the end. */
-function untold(s: Status): Rib[] {
-  return (s.ribs ?? []).filter((r) => r.place === "pulled" && (!r.outcome || !r.fitted || r.rib === cracked))
-    .sort((a, b) => (a.pulled_s ?? 0) - (b.pulled_s ?? 0)).slice(-lately);
-}
-
-function bent(root: Element, s: Status): void {
-  const list = untold(s);
-  const key = JSON.stringify([list.map((r) => [r.rib, r.outcome, r.fitted, r.mark]), cracked, device().sides]);
-  keyed(root, key, () => [el("h3", {}, words.ribs), ...(list.length > 0 ? list.map(bend) : [el("p", {}, words.nobody)])]);
-  const stiff = list.filter((r) => back(r) && r.rib !== cracked);
-  root.querySelectorAll(".back").forEach((node, i) => setText(node, stiff[i]?.resteam_s === undefined ? "" : words.backIn(stiff[i].resteam_s)));
-}
-
-function bend(r: Rib): HTMLElement {
-  if (r.rib === cracked) return crack(r.rib);
-  const how = r.outcome
-    ? el("b", { class: "told" }, words.bent[r.outcome])
-    : el("span", { class: "choice" }, ...outcomes.map((o) => teller(words.bent[o], () => told(r.rib, o))));
-  const way = r.fitted
-    ? null
-    : el("span", { class: "choice" }, words.went, " ", ...marks.map((m) => teller(side(m, device().sides[m]), () => say({ kind: "fitted", rib: r.rib, mark: m }), { class: m })));
-  return el("p", { class: "bend" }, el("b", {}, words.rib(r)), how, back(r) ? el("span", { class: "back" }) : null, way);
-}
-
-function told(rib: string, outcome: Outcome): void {
-  if (outcome !== "cracked") return say({ kind: "outcome", rib, outcome });
-  cracked = rib;
-  again();
-}
-
-/** crack asks where, since the outside says another thing than the inside. */
-function crack(rib: string): HTMLElement {
-  const done = (where?: string): void => {
-    cracked = "";
-    say({ kind: "outcome", rib, outcome: "cracked", ...(where === undefined ? {} : { where }) });
-    again();
-  };
-  return el("p", { class: "bend" }, el("b", {}, words.cracked(rib)),
-    el("span", { class: "choice" }, ...wheres.map((w) => teller(words.wheres[w], () => done(w))), teller(words.unknown, () => done())));
 }
 
 function pot(root: Element, s: Status): void {

@@ -34,8 +34,7 @@ export function dry(root: HTMLElement, v: View): void {
   const d = v.status.dry;
   ({ seen: listed, before: skipped } = takeRounds(listed, skipped, d));
   const can = !hot(v.status) && !(v.status.slots ?? []).some((s) => s.rib !== undefined);
-  keyed(root, `${d?.on} ${can}`, () => (d?.on ? running() : [el("p", {}, words.intro),
-    can ? el("div", { class: "choice" }, teller(words.start, () => void tell({ kind: "dry", on: true }), { class: "main" })) : el("p", {}, words.hot), rounds()]));
+  keyed(root, `${d?.on} ${can} ${d === undefined}`, () => (d?.on ? running() : [el("p", {}, words.intro), ...begins(can, d !== undefined), rounds()]));
   if (d?.on) {
     const since = d.since_s ?? 0;
     setText(root.querySelector(".digits") as Element, clock(since));
@@ -43,6 +42,14 @@ export function dry(root: HTMLElement, v: View): void {
   }
   const list = root.querySelector(".rounds");
   if (list) keyed(list, JSON.stringify([d, listed]), () => told(d));
+}
+
+/** begins is the button that begins one, and where there was one before, what became of it. */
+function begins(can: boolean, before: boolean): Node[] {
+  const start = teller(words.start, () => void tell({ kind: "dry", on: true }), { class: "main" });
+  const forget = before ? [teller(words.forget, () => void tell({ kind: "forget" }))] : [];
+  if (!can) return [el("p", {}, words.hot), ...forget];
+  return [...(before ? [el("p", {}, words.again)] : []), el("div", { class: "choice" }, start, ...forget)];
 }
 
 const rounds = (): HTMLElement => el("div", { class: "rounds" });

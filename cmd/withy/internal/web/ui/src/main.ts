@@ -33,7 +33,7 @@ import { screen } from "./screen";
 import { quietIn, soundAs, soundButton, sounds } from "./sound";
 import type { View } from "./state";
 import { speaks } from "./voice";
-import { corrections, pieces, wait } from "./wait";
+import { another, corrections, pieces, wait } from "./wait";
 import { wait as words } from "./wait-words";
 import { water } from "./water";
 import { page, phase } from "./words";
@@ -63,7 +63,7 @@ function show(v: View): void {
   crew(v);
   wait(v, inTheWait);
   before(v);
-  after(v, corrections);
+  after(v, corrections, another);
   more(v);
   graphFollows(v);
   amongOthers();

@@ -42,9 +42,9 @@ export function degrees(c: number, decimals = 1): string {
   return `${decimal(inScale(c), decimals)} ${scale()}`;
 }
 
-/** difference says how far two temperatures are apart, from kelvin. */
+/** difference says how far two temperatures are apart, from kelvin; nobody in a shed speaks of kelvins. */
 export function difference(k: number, decimals = 1): string {
-  return now === "us" ? `${decimal(k * fahrenheit, decimals)} °F` : `${decimal(k, decimals)} K`;
+  return `${decimal(now === "us" ? k * fahrenheit : k, decimals)} ${scale()}`;
 }
 
 /** offset says what is added to a temperature, with its sign. */

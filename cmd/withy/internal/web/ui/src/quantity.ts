@@ -11,7 +11,7 @@ const fahrenheit = 1.8; // degrees to a kelvin, the same
 export function unitName(unit: string): string {
   switch (unit) {
     case "°C": return scale();
-    case "K": return us() ? scale() : unit;
+    case "K": return scale(); // so people call a difference
     case "L": return us() ? vessel().name : unit;
     case "mm": return us() ? "in" : unit;
     case "m": return us() ? "ft" : unit;
@@ -42,8 +42,8 @@ export function typed(text: string, unit: string): Typed {
     const read = parseLength(text);
     return "m" in read ? { value: rounded(read.m * 1000) } : read;
   }
-  const bare = withoutUnit(text.trim(), unitName(unit)).replace("−", "-");
-  if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(bare)) return { mistake: words.notANumber(text.trim()) };
+  const bare = withoutUnit(text.trim(), us() ? [unitName(unit)] : [unitName(unit), unit]).replace("−", "-");
+  if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(bare)) return { mistake: words.notANumber(text.trim(), unitName(unit)) };
   return { value: us() ? rounded(metric(Number(bare), unit)) : Number(bare) };
 }
 
@@ -59,8 +59,11 @@ function metric(n: number, unit: string): number {
 
 const us = (): boolean => measuredIn() === "us";
 
-function withoutUnit(text: string, unit: string): string {
-  return unit !== "" && text.endsWith(unit) ? text.slice(0, -unit.length).trim() : text;
+/** withoutUnit is a number without its unit behind it, however that is spelt: 2200 W, 2200w, 95 C, 3 l. */
+function withoutUnit(text: string, units: string[]): string {
+  const spelt = text.toLowerCase();
+  const end = units.flatMap((u) => [u.toLowerCase(), u.toLowerCase().replace("°", "")]).find((u) => u !== "" && spelt.endsWith(u));
+  return end === undefined ? text : text.slice(0, -end.length).trim();
 }
 
 /** rounded keeps what a conversion made from growing a tail that nobody typed. */

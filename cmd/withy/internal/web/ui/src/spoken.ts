@@ -2,6 +2,7 @@
 // and nothing at all while danger sounds, but what the danger is.
 
 import { device } from "./device";
+import { gathered } from "./gathered";
 import { alarmKey, keepAway, type Alarm, type Call, type Mark, type View } from "./state";
 import { voice as words } from "./device-words";
 import { alarmTitle } from "./words";
@@ -13,6 +14,7 @@ const full = 10; // s before a pull in which hands are full
 export interface Saying {
   key: string; // as long as it is the same, so is the thing
   says: string;
+  alarm?: Alarm; // that is said by its title
 }
 
 /** Item is a saying that stands, to be said now or later, or not any more. */
@@ -33,10 +35,20 @@ export function spoken(before: Keys, v: View, names: Record<Mark, string> = devi
   const items = quietInDanger([...alarms(v), ...answer(v), ...calls(v, names)]);
   const keys = (some: Item[]): Keys => new Set(some.map((i) => i.key));
   return {
-    fresh: items.filter((i) => i.now && !before.has(i.key)).map(({ key, says }) => ({ key, says })),
+    fresh: items.filter((i) => i.now && !before.has(i.key)),
     said: keys(items.filter((i) => i.now || i.past || before.has(i.key))),
     true: keys(items.filter((i) => i.now)),
   };
+}
+
+/** aloud is what is said of sayings, one after the other: alarms of one kind once, with all that they are on. */
+export function aloud(sayings: Saying[]): string {
+  const lines = gathered(sayings.flatMap((s) => s.alarm ?? []));
+  return sayings.flatMap((s) => {
+    if (s.alarm === undefined) return s.says;
+    const line = lines.find(([first]) => first === s.alarm);
+    return line ? words.sentence(alarmTitle(...line)) : [];
+  }).join(" ");
 }
 
 /** quietInDanger puts everything off but danger, while there is any. */
@@ -48,16 +60,16 @@ function quietInDanger(items: Item[]): Item[] {
 function alarms(v: View): Item[] {
   const handsFull = (v.status.calls ?? []).some((c) => c.do === "pull" && c.in_s !== undefined && c.in_s > 0 && c.in_s <= full);
   return (v.alarms ?? []).filter((a) => a.state === "raised" && a.hushed !== true).map((a) => ({
-    key: `${a.sound || "lamp"} ${alarmKey(a)} ${a.count}`,
-    says: alarm(a),
+    key: `${a.sound || "lamp"} ${alarmKey(a)} ${a.count} ${alarm(a).says}`, // one whose words have turned is said again
+    ...alarm(a),
     now: !(a.sound === "kettle" && handsFull),
   }));
 }
 
 /** alarm is its title; the kettle's says what to do, for that is why it calls. */
-function alarm(a: Alarm): string {
+function alarm(a: Alarm): Pick<Saying, "says" | "alarm"> {
   const first = a.do?.[0];
-  return a.sound === "kettle" && first !== undefined ? first : words.sentence(alarmTitle(a));
+  return a.sound === "kettle" && first !== undefined ? { says: first } : { says: words.sentence(alarmTitle(a)), alarm: a };
 }
 
 function answer(v: View): Item[] {

@@ -1,7 +1,7 @@
 // The voice: the browser's own, once somebody has tapped for sound.
 
 import { device } from "./device";
-import { spoken, type Keys, type Saying } from "./spoken";
+import { aloud, spoken, type Keys, type Saying } from "./spoken";
 import type { View } from "./state";
 
 /** VoiceKind is which voice there is: none, one that needs the internet, or the device's own. */
@@ -48,7 +48,7 @@ function say(sayings: Saying[], after: number): void {
 function next(): void {
   const now = performance.now();
   if (speechSynthesis.speaking && now - began < longest) return; // it comes back when that ends
-  const text = queue.filter((q) => q.key === "" || stillTrue.has(q.key)).map((q) => q.says).join(" ");
+  const text = aloud(queue.filter((q) => q.key === "" || stillTrue.has(q.key)));
   queue = [];
   if (text === "") return;
   speechSynthesis.cancel();

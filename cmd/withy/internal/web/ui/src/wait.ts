@@ -1,15 +1,17 @@
 // In the wait: what is asked, what is advised, and all that is looked at when there
 // is a quiet minute.
 
+import { nextBoat as nextWords } from "./after-words";
 import { allGood, question } from "./ask";
 import { breakage } from "./breakage";
 import { hulls } from "./hull";
 import { byID, el, keyed } from "./dom";
 import { Fold } from "./fold";
+import { nextBoat } from "./next-boat";
 import { piece } from "./piece";
 import { reached } from "./reach";
 import { putRight } from "./right";
-import { keepAway, type View } from "./state";
+import { beforeRun, keepAway, type View } from "./state";
 import { paceAndHeat, supply } from "./steam";
 import { sticks } from "./stick";
 import { boat, broke, piece as pieceWords, pot, reach, right, steam, stick, wait as words } from "./wait-words";
@@ -20,6 +22,9 @@ export const corrections = new Fold(right.title, () => right.gist, putRight);
 /** pieces loads what the table does not have: a test piece, or a spare. */
 export const pieces = new Fold(pieceWords.title, () => pieceWords.gist, piece);
 
+/** another begins the log of another boat; after the run it is looked for there. */
+export const another = new Fold(nextWords.title, () => nextWords.gist, nextBoat);
+
 const folds = [
   new Fold(stick.title, (v) => stick.gist(v.status.sticks ?? []), sticks),
   new Fold(boat.title, (v) => boat.gist(v.status), hulls),
@@ -28,6 +33,7 @@ const folds = [
   new Fold(broke.title, (v) => broke.gist(v.status.ledger), breakage),
   pieces,
   corrections,
+  another,
 ];
 const told = new Fold(reach.title, (v) => reach.gist(v.outputs ?? []), reached);
 
@@ -41,6 +47,7 @@ export function wait(v: View, tool: HTMLElement): void {
   const questions = Number(question(asked, v)) + Number(allGood(good, v));
   advice(advised, v, questions === 0);
   for (const fold of [...folds, told]) fold.show(v);
+  another.node.hidden = beforeRun(v.status);
   told.node.hidden = (v.outputs ?? []).length === 0;
   tool.dataset.asked = questions === 0 ? "" : `${questions}?`;
   tool.setAttribute("aria-label", words.asked(questions));

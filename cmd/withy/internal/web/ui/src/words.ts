@@ -1,5 +1,6 @@
 // All that the page says of its own, in the words of the shed.
 
+import type { Gathered } from "./gathered";
 import { degrees, difference, length, litres } from "./measure";
 import type { Alarm, Call, Phase, Probe, Rib, Slot, Status, Told, Water } from "./state";
 
@@ -22,6 +23,8 @@ export function hours(s: number, exact: boolean): string {
   const m = String(Math.floor((s % 3600) / 60)).padStart(2, "0");
   return exact ? `${h}:${m}:${String(Math.floor(s % 60)).padStart(2, "0")}` : `${h}:${m}`;
 }
+
+const many = (n: number, what: string): string => `${n} ${what}${n === 1 ? "" : "s"}`;
 
 export const page = {
   rehearsal: "REHEARSAL",
@@ -125,7 +128,10 @@ export const ends = {
   hotter: "the hotter end",
   cooler: "the cooler end",
   noReading: "no reading",
-  under: (k: number) => (Math.abs(k) < 0.05 ? "at boiling" : `${difference(Math.abs(k))} ${k > 0 ? "under" : "over"} boiling`),
+  under(k: number): string {
+    const apart = Math.abs(k);
+    return apart < 0.05 ? "at boiling" : `${difference(apart, apart < 10 ? 1 : 0)} ${k > 0 ? "under" : "over"} boiling`;
+  },
 };
 
 /** faults says what is wrong with a probe, by the kind of fault. */
@@ -187,10 +193,14 @@ export const water = {
     const [lo, hi] = [Math.floor(w.dry_lo_s / 60), Math.floor(w.dry_hi_s / 60)];
     return hi > lo ? `dry in ${lo} to ${hi} min` : `dry in ${lo} min`;
   },
-  ribs: (w: Water) => (w.for_ribs === undefined ? `${w.ribs_to_go} ${w.ribs_to_go === 1 ? "rib" : "ribs"} to go` : `for ${w.for_ribs} ${w.for_ribs === 1 ? "rib" : "ribs"}, ${w.ribs_to_go} to go`),
+  ribs(w: Water): string {
+    const lasts = w.for_ribs === undefined ? "" : w.for_ribs === 0 ? "not for another rib" : `for ${many(w.for_ribs, "rib")}`;
+    const left = w.ribs_to_go === 0 ? "" : lasts === "" ? `${many(w.ribs_to_go, "rib")} to go` : `${w.ribs_to_go} to go`;
+    return [lasts, left].filter((t) => t !== "").join(", ");
+  },
   low: "switch says low",
   kettle: (s: number) => `kettle on, ${clock(s)}`,
-  label: (w: Water) => `Water: ${water.litres(w)}, ${water.dry(w)}, ${water.ribs(w)}.`,
+  label: (w: Water) => `Water: ${[water.litres(w), water.dry(w), water.ribs(w)].filter((t) => t !== "").join(", ")}.`,
   name: "water",
 };
 
@@ -217,14 +227,20 @@ const alarmWords: Record<string, string> = {
   "card-full": "CARD",
 };
 
-/** alarmWord is the one word for an alarm. */
-export function alarmWord(a: Alarm): string {
+/** alarmWord is the one word for an alarm; once the run is over, nobody is sent for the kettle. */
+export function alarmWord(a: Alarm, over: boolean): string {
+  if (over && a.id === "dry-soon") return "WATER";
   return alarmWords[a.id] ?? (a.sound === "danger" ? "DANGER" : "LOOK");
 }
 
-/** alarmTitle says what it is and on what. */
-export function alarmTitle(a: Alarm): string {
-  return a.on ? `${a.title}: ${a.on}` : a.title;
+const inOrder = new Intl.Collator("en", { numeric: true });
+
+/** alarmTitle says what it is and on what: a rib, as the crew calls them, by its number first. */
+export function alarmTitle(...[a, ...others]: Gathered): string {
+  const on = [a, ...others].flatMap((one) => one.on ?? []).sort(inOrder.compare);
+  if (on.length === 0) return a.title;
+  const [, ribs] = /^Rib (.*)/.exec(a.title) ?? [];
+  return ribs === undefined ? `${a.title}: ${on.join(", ")}` : `${on.length > 1 ? "Ribs" : "Rib"} ${on.join(", ")}: ${ribs}`;
 }
 
 export const alarm = {
@@ -248,6 +264,7 @@ export const crew = {
   again: (rib: string) => `rib ${rib} again`,
   backIn: (s: number) => `back in for ${clock(s)}`,
   ribs: "How did it bend?",
+  how: (r: Rib) => `Rib ${r.rib}: how did it bend?`,
   bent: { supple: "supple", stiff: "stiff", cracked: "cracked" },
   wheres: { outside: "outside", inside: "inside", snapped: "snapped" },
   cracked: (rib: string) => `Where did rib ${rib} crack?`,
@@ -302,6 +319,7 @@ export function event(e: Told): string {
     case "remind": return `alarm off for ${e.minutes ?? 0} min`;
     case "checked": return `${e.item}: ${e.on ? "in order" : "not in order"}`;
     case "dry": return e.on ? "a dry run begins" : "the dry run is over";
+    case "forget": return "the pace of the dry run is forgotten";
     case "round": return "a round of the dry run is done";
     case "set": return "the settings were changed";
     case "beat": return e.on ? `${e.text} hears that the board is well again` : `${e.text} could not be told that the board is well`;

@@ -33,3 +33,13 @@ test("the watch says the hotter end where a probe answers", () => {
   assert.match(words.watched({ probes: [{ temp_c: 71.6 }, { fault: "absent" }, { temp_c: 64 }] }), /hotter end is at 72 °C/);
   assert.doesNotMatch(words.watched({ probes: [{ fault: "absent" }] }), /hotter/);
 });
+
+test("another boat: what lies in the box is asked about, and what was not bent is told", async () => {
+  const { nextBoat } = await load("src/after-words.ts");
+  assert.equal(nextBoat.inside([]), "");
+  assert.equal(nextBoat.inside(["7"]), "In the box lies rib 7: pull it first.");
+  assert.equal(nextBoat.inside(["7", "8"]), "In the box lie ribs 7, 8: pull them first.");
+  assert.equal(nextBoat.out(["7"]), "It is out: end it, begin a new one");
+  assert.equal(nextBoat.waits(0), "");
+  assert.equal(nextBoat.waits(3), "3 ribs have not been bent.");
+});

@@ -95,6 +95,15 @@ test("a number is read with or without its unit, and held to its range", () => {
   assert.deepEqual(asValue({ ...altitude, lo: 100, none: true }, "0"), { value: 0 });
 });
 
+test("a number may have its field's own unit behind it, and another unit is told what is wanted", () => {
+  for (const text of ["2200 W", "2200w", "2200"]) assert.deepEqual(typed(text, "W"), { value: 2200 });
+  assert.deepEqual(typed("5 K", "K"), { value: 5 });
+  assert.deepEqual(typed("95 c", "°C"), { value: 95 });
+  assert.deepEqual(typed("2.2 kW", "W"), { mistake: "“2.2 kW” is not a number in W." });
+  assert.deepEqual(typed("", "L"), { mistake: "Wanted is a number in L." });
+  assert.deepEqual(typed("some", ""), { mistake: "“some” is not a number." });
+});
+
 // 0 °C is 32 °F, 100 °C 212 °F; a US quart 0.946352946 L, a foot 0.3048 m: NIST SP 811, appendix B.8.
 test("in US units a number is shown and typed in theirs, and sent in its own", () => inUnits("us", () => {
   const cases = [["°C", 100, "212"], ["K", 10, "18"], ["L", 0.946352946, "1"], ["mm", 25.4, "1"], ["m", 304.8, "1000"], ["W", 2200, "2200"]];
@@ -170,6 +179,14 @@ test("before the run ends with the first rib, not with a test piece", () => {
 
 const bath = (state, probe) => [{ state, out: true, since_s: 0, says: [], probes: [], places: [] }, { name: "door", says: "", rests: false, ...probe }];
 
+test("after a step into steam each probe tells how slowly it follows, and no reading", () => {
+  const [c, p] = bath("kept", { temp_c: 98.75, follows_s: 12.34 });
+  const stepped = { ...c, place: "steam" };
+  assert.deepEqual(calibration.row(stepped, p), ["door", "12.3 s"]);
+  assert.deepEqual(calibration.row(stepped, { ...p, follows_s: undefined }), ["door", "not found"]);
+  assert.equal(calibration.columns(stepped).length, 2);
+});
+
 test("a probe that is calibrated has in its row what its table has a column for", () => {
   for (const state of ["watching", "keeping", "kept", "doubted"]) {
     const [c, p] = bath(state, { temp_c: 98.75, add_k: 1.2 });
@@ -177,8 +194,8 @@ test("a probe that is calibrated has in its row what its table has a column for"
   }
   assert.deepEqual(calibration.row(...bath("watching", { temp_c: 98.75, rests: true })), ["door", "98.75 °C", "at rest"]);
   assert.deepEqual(calibration.row(...bath("watching", {})), ["door", "nothing", "not at rest yet"]);
-  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: 1.2 })), ["door", "98.75 °C", "+1.20 K"]);
-  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: -0.004 })), ["door", "98.75 °C", "+0.00 K"]);
+  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: 1.2 })), ["door", "98.75 °C", "+1.20 °C"]);
+  assert.deepEqual(calibration.row(...bath("kept", { temp_c: 98.75, add_k: -0.004 })), ["door", "98.75 °C", "+0.00 °C"]);
 });
 
 test("in US units: 98.75 °C is 209.75 °F, and 1.2 K are 2.16 °F", () => inUnits("us", () => {

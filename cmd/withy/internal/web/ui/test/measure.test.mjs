@@ -44,7 +44,7 @@ for (const c of cases.parse) {
 
 // NIST SP 811, B.7.1: a tie goes to the even digit.
 test("ties", () => {
-  assert.deepEqual([0.25, 0.75, -0.25].map((k) => measure.difference(k)), ["0.2 K", "0.8 K", "-0.2 K"]);
+  assert.deepEqual([0.25, 0.75, -0.25].map((k) => measure.difference(k)), ["0.2 °C", "0.8 °C", "-0.2 °C"]);
   assert.equal(inUnits("us", () => measure.length((62.5 / 64) * 0.0254)), "31/32 in");
 });
 

@@ -104,3 +104,32 @@ test("a test message: who took it, and who not and why", () => {
   assert.equal(reach.sent([{ name: "shop", kind: "webhook", ok: false, says: "it refuses the user or the secret (401)" }]),
     "It was taken by nobody. Not by shop: it refuses the user or the secret (401).");
 });
+
+test("alarms of one kind that stand alike are one line, with all that they are on in order", async () => {
+  const { gathered } = await load("src/gathered.ts");
+  const { alarmTitle, alarmWord } = await load("src/words.ts");
+  const rib = (on, state = "raised", title = "Rib will not wait much longer") => ({ id: "rib-overdone-soon", on, state, title });
+  const low = { id: "water-low", state: "raised", title: "Water low" };
+  const titles = (...list) => gathered(list).map((l) => alarmTitle(...l));
+  assert.deepEqual(titles(rib("10"), low, rib("2")), ["Ribs 2, 10: will not wait much longer", "Water low"]);
+  assert.deepEqual(titles(rib("7")), ["Rib 7: will not wait much longer"]);
+  assert.deepEqual(titles(rib("1"), rib("2", "heard"), rib("3", "raised", "Rib had too much heat")).length, 3);
+  assert.deepEqual(titles({ id: "probe-failed", on: "door", state: "raised", title: "Probe failed" }), ["Probe failed: door"]);
+  assert.equal(alarmWord({ id: "dry-soon" }, false), "KETTLE");
+  assert.equal(alarmWord({ id: "dry-soon" }, true), "WATER");
+});
+
+test("the water is never told to be for no ribs", async () => {
+  const { water } = await load("src/words.ts");
+  assert.equal(water.ribs({ for_ribs: 0, ribs_to_go: 3 }), "not for another rib, 3 to go");
+  assert.equal(water.ribs({ for_ribs: 0, ribs_to_go: 0 }), "not for another rib");
+  assert.equal(water.ribs({ for_ribs: 9, ribs_to_go: 0 }), "for 9 ribs"); // without a table nobody knows how many
+  assert.equal(water.ribs({ ribs_to_go: 0 }), "");
+  assert.equal(water.ribs({ for_ribs: 1, ribs_to_go: 4 }), "for 1 rib, 4 to go");
+  assert.equal(water.ribs({ ribs_to_go: 1 }), "1 rib to go");
+});
+
+test("how far an end is from boiling is told in degrees, and in tenths only where they matter", async () => {
+  const { ends } = await load("src/words.ts");
+  assert.deepEqual([0.04, 2.76, 36.8, -1.5].map(ends.under), ["at boiling", "2.8 °C under boiling", "37 °C under boiling", "1.5 °C over boiling"]);
+});

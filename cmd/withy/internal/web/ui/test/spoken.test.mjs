@@ -4,12 +4,13 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { load } from "../load.mjs";
 
-const { spoken } = await load("src/spoken.ts");
+const { aloud, spoken } = await load("src/spoken.ts");
 const { inWords } = await load("src/device-words.ts");
 
 const seven = { do: "pull", rib: "7", slot: "C", mark: "port", in_s: 0, good_s: 125, sure: true };
 const pressure = { id: "pressure", title: "Pressure in the box", state: "raised", sound: "danger", count: 1 };
 const low = { id: "water-low", title: "Water low", state: "raised", sound: "kettle", count: 1, do: ["Kettle on now.", "Pour it in boiling."] };
+const wait = (on) => ({ id: "rib-overdone-soon", on, title: "Rib will not wait much longer", state: "raised", sound: "look", count: 1 });
 const nameless = { port: "", starboard: "" };
 
 function view({ calls = [], alarms = [], answer = { n: 0 }, phase = "running" } = {}) {
@@ -22,7 +23,7 @@ function told(views, names = nameless) {
   return views.map((v) => {
     const next = spoken(said, view(v), names);
     said = next.said;
-    return next.fresh.map((s) => s.says).join(" ");
+    return aloud(next.fresh);
   });
 }
 
@@ -68,6 +69,12 @@ const cases = [
     ["Seven soon. C.", "Kettle on now. Seven. C. Mark to port. Good for two minutes.", ""]],
   ["in a flood only what sounds is said", [{ alarms: [low, { id: "cold-end", title: "One end cold", state: "raised", sound: "look", count: 1, hushed: true }] }], ["Kettle on now."]],
   ["another alarm is its title, and on what", [{ alarms: [{ id: "probe-failed", on: "door", title: "Probe failed", state: "raised", sound: "look", count: 1 }] }], ["Probe failed: door."]],
+  ["several ribs that will not wait are said once, and again once they had too much",
+    [{ alarms: [wait("10"), wait("2")] }, { alarms: [wait("10"), wait("2"), wait("3")] }, { alarms: [{ ...wait("10"), title: "Rib had too much heat" }, wait("2"), wait("3")] }],
+    ["Ribs 2, 10: will not wait much longer.", "Rib 3: will not wait much longer.", "Rib 10: had too much heat."]],
+  ["with no rib left to steam, no kettle",
+    [{ alarms: [low] }, { alarms: [{ ...low, do: ["Every rib is out: heat off."] }] }],
+    ["Kettle on now.", "Every rib is out: heat off."]],
   ["each answer to a press once",
     [{ answer: { n: 3, says: "Rib 7, cracked. Press again for no." } }, { answer: { n: 3, says: "Rib 7, cracked. Press again for no." } }, { answer: { n: 4, says: "Taken back." } }],
     ["Rib 7, cracked. Press again for no.", "", "Taken back."]],
@@ -86,7 +93,7 @@ test("what waits to be said is out of date once the rib is due, pulled, or dange
   assert.deepEqual(still({ calls: [{ ...seven, in_s: 9 }] }), ["soon 7 C"]);
   assert.deepEqual(still({ calls: [seven] }), ["pull 7 C", "mark port 7 C", "good 7 C"]);
   assert.deepEqual(still({}), []);
-  assert.deepEqual(still({ calls: [seven], alarms: [pressure] }), ["danger pressure 1"]);
+  assert.deepEqual(still({ calls: [seven], alarms: [pressure] }), ["danger pressure 1 Pressure in the box."]);
 });
 
 test("numbers in words", () => {

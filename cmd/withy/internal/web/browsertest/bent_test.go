@@ -1,0 +1,63 @@
+package browsertest
+
+import (
+	"testing"
+
+	"withy/steambox"
+)
+
+// How the last rib bent is asked within a phone's first screen, below the call, whatever is
+// called next and whoever is new to the door; and one tap held answers it.
+func TestBentIsAskedBelowTheCall(t *testing.T) {
+	b := browser(t)
+	for _, c := range []struct {
+		next string
+		tell func(*still)
+	}{
+		{"load", func(*still) {}},
+		{"pull", func(s *still) { s.tell(steambox.Event{Kind: steambox.Loaded, Rib: waiting(s), Slot: "A"}).run(1) }},
+		{"pull, late", func(s *still) { s.tell(steambox.Event{Kind: steambox.Loaded, Rib: waiting(s), Slot: "A"}).run(120) }},
+	} {
+		s := newStill(t).loaded().before(0).tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+		c.tell(s)
+		p := b.open(t, phone, s.url())
+		p.wait(`!document.querySelector("#bent").hidden`)
+		var at struct{ Call, Bent, Window float64 }
+		p.eval(`(() => {
+			const bottom = (of) => document.querySelector(of).getBoundingClientRect().bottom;
+			return { Call: bottom("#call"), Bent: bottom("#bent button"), Window: innerHeight };
+		})()`, &at)
+		if at.Bent > at.Window || at.Call > at.Bent {
+			t.Errorf("next is %s: the question ends at %.0f, the call at %.0f of %.0f px", c.next, at.Bent, at.Call, at.Window)
+		}
+	}
+}
+
+// waiting is the next blank.
+func waiting(s *still) string {
+	for _, r := range s.View().Status.Ribs {
+		if r.Place == steambox.Waiting {
+			return r.Rib
+		}
+	}
+	s.t.Fatal("no blank is left")
+	return ""
+}
+
+// Ribs that had too much are one line, answered as one, and leave the call in sight.
+func TestRibsAreOneLine(t *testing.T) {
+	s := newStill(t).loaded().run(900)
+	p := browser(t).open(t, phone, s.url())
+	const title = `document.querySelector("#alarms .title")?.textContent`
+	p.wait(title + `?.startsWith("Ribs 11, 12, 13, 14: had too much heat")`)
+	var at struct{ Lines, Rib, Window float64 }
+	p.eval(`({ Lines: document.querySelectorAll("#alarms article").length, Rib: document.querySelector("#call .mark").getBoundingClientRect().bottom, Window: innerHeight })`, &at)
+	if at.Lines != 1 || at.Rib > at.Window {
+		t.Errorf("%.0f lines of alarms, and the call's rib at %.0f of %.0f px", at.Lines, at.Rib, at.Window)
+	}
+	p.eval(`window.sent = [];
+		const send = fetch;
+		window.fetch = (to, what) => { if (to === "/api/event") sent.push(JSON.parse(what.body).alarm); return send(to, what); };`, nil)
+	p.press("#alarms", "Heard")
+	p.wait(`sent.join() === "rib-overdone-soon/11,rib-overdone-soon/12,rib-overdone-soon/13,rib-overdone-soon/14"`)
+}
