@@ -60,10 +60,10 @@ func wide(what string, inside Node) Node {
 // drawings are how it went and the heat at both ends, where there is anything to draw.
 func (p *page) drawings() Node {
 	return Group{
-		If(p.Course != "", Section(Class("whole"), H2(Text("How it went")),
-			wide("The session over time", Raw(p.Course)), P(Class("key"), Text(p.CourseKey)))),
-		If(p.Heat != "", Section(Class("whole"), H2(Text("Heat at both ends")), P(Text(p.Ends)),
-			wide("Heat taken by each rib", Raw(p.Heat)), P(Class("key"), Text(p.HeatKey)))),
+		If(p.Course != nil, Section(Class("whole"), H2(Text("How it went")),
+			wide("The session over time", Raw(p.Course.svg())), P(Class("key"), Text(p.CourseKey)))),
+		If(p.Heat != nil, Section(Class("whole"), H2(Text("Heat at both ends")), P(Text(p.Ends)),
+			wide("Heat taken by each rib", Raw(p.Heat.svg())), P(Class("key"), Text(p.HeatKey)))),
 	}
 }
 

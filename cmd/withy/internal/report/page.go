@@ -22,7 +22,7 @@ type page struct {
 	HeatKey        string
 	HeatColumns    string
 	Next           [3]string
-	Course, Heat   string // drawings
+	Course, Heat   *drawing
 	Ribs           []ribRow
 	Ends, Pace     string
 	Window, Water  []string
