@@ -261,15 +261,17 @@ func (c *course) unseen(top float64) {
 	}
 }
 
-// axis writes the time of day below all strips.
+// axis writes the time of day below all strips; its lines lie under what is drawn there.
 func (c *course) axis(top float64) {
+	var under drawing
 	step := c.step()
 	begin := c.r.Began
 	sinceMidnight := float64(begin.Hour()*3600+begin.Minute()*60+begin.Second()) + float64(begin.Nanosecond())/1e9
 	for s := math.Ceil((sinceMidnight+c.fromS)/step)*step - sinceMidnight; s <= c.toS; s += step {
-		c.line("grid", c.x(s), top, c.x(s), c.y)
+		under.line("grid", c.x(s), top, c.x(s), c.y)
 		c.text("middle", c.x(s), c.y+16, c.clock(s))
 	}
+	c.shapes = append(under.shapes, c.shapes...)
 	c.y += 24
 }
 

@@ -45,7 +45,7 @@ type label struct {
 
 const (
 	labelSize  = 15.0
-	numberSize = 12.0 // in a warning
+	numberSize = 11.0 // in a warning
 )
 
 func (d *drawing) line(pen string, x1, y1, x2, y2 float64) {

@@ -12,7 +12,7 @@ import (
 // Sizes of the drawing of the heat.
 const (
 	heatLeft, heatRight = 62.0, 988.0
-	heatTop, heatHigh   = 10.0, 250.0
+	heatTop, heatHigh   = 10.0, 200.0
 	mostRibWide         = 60.0 // for a rib
 	dotR                = 5.0
 )

@@ -112,13 +112,13 @@ func (p *page) hull() Node {
 	if len(p.Hulls) == 0 && p.Keel == "" {
 		return nil
 	}
-	return Group{H2(Text("The hull")), Ul(items(p.Hulls...), If(p.Keel != "", Li(Text(p.Keel))))}
+	return Group{H2(Text("The hull")), Ul(items(p.Hulls...), If(p.Keel != "", Li(Text(p.Keel+" "+p.Lifted))))}
 }
 
 // html is the sheet on a page of its own when it is printed.
 func (s boatSheet) html() Node {
 	due := func(says string) Node { return Li(Span(Class("done")), Text(says)) }
-	return Section(Class("sheet"), H2(Text(s.Name)),
+	return Section(Class("sheet"), H2(Text(s.Name)), note(s.Rehearsal),
 		P(Text("Ribs bent on "+s.When+". "+s.Bent+" "+s.Hull+" "+s.Keel)),
 		Table(
 			THead(Tr(Th(Text("rib, from the bow")), Th(Text("mark to")), number(Th, "in the steam"), Th(Text("bent")), Th(Text("to do")))),
