@@ -14,8 +14,8 @@ import (
 )
 
 // LineSchema is the JSON Schema 2020-12 of a line that Export writes: any but an empty
-// one. It is made from the types that are written and from the table of kinds of event;
-// a line that keeps to it is read by Import as far as its form goes.
+// one. It is made from the types that are written and from the table of kinds of event.
+// Import asks for more, which no schema can say: numbers that rise, and no exponents.
 func LineSchema() []byte {
 	contacts := schema.Words(boiler.Unknown.String(), boiler.Closed.String(), boiler.Open.String())
 	fields := map[string]schema.Object{
@@ -46,7 +46,7 @@ func LineSchema() []byte {
 		"$schema": "https://json-schema.org/draft/2020-12/schema",
 		"title":   "A line of an exported session",
 		"description": "The first line is the session, every other an entry, in the order they came to be. What isn't known, or is no, is absent." +
-			" Quantities are in the unit that the description names.",
+			" Quantities are in the unit that the description names; times and temperatures are plain decimals, without exponents.",
 		"type": "object", "required": []string{"kind"},
 		"properties": schema.Object{"kind": schema.Object{"enum": kinds}},
 		"allOf":      each,

@@ -119,8 +119,7 @@ func TestLinesKeepToTheSchema(t *testing.T) {
 	}
 }
 
-// What is done to a line that makes it wrong: each is refused, in each kind of line, and
-// by Import too where that looks.
+// Whatever makes a line wrong is refused, in each kind of line.
 func TestWrongLinesAreRefused(t *testing.T) {
 	s := lineSchema(t)
 	var doc schema.Object
