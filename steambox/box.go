@@ -31,89 +31,89 @@ const (
 // configuration says, in SI. It is kept with the session's record, so that the
 // session can be reckoned again.
 type Box struct {
-	Name       string         `json:"name"`
-	LengthM    float64        `json:"length_m"`
-	InsideM    float64        `json:"inside_m,omitempty"` // side of its square inside; 0: see boiler.BoxSize
-	BoardM     float64        `json:"board_m,omitempty"`  // thickness of its walls; 0: the same
-	Slots      []string       `json:"slots"`              // letters painted at the door, in order
-	Probes     []BoxProbe     `json:"probes"`
-	Survey     []profile.Knot `json:"survey,omitempty"`
-	InletM     float64        `json:"inlet_m"`                 // where the steam comes in, from the steam end's probe
-	SlotK      []float64      `json:"slot_offset_k,omitempty"` // a slot's air over the box's at the same place, by the survey
-	PressurePa float64        `json:"pressure_pa"`
-	Measured   bool           `json:"pressure_measured"` // by a barometer, not from the altitude
-	ShopC      float64        `json:"shop_c"`
-	WoodC      float64        `json:"wood_c"`
-	Points     int            `json:"points"`
-	Boiler     boiler.Boiler  `json:"boiler"`
-	Kettle     boiler.Kettle  `json:"kettle"`
-	Window     Window         `json:"window"` // where nothing is to be learnt
-	Learn      bool           `json:"learn"`  // the window from test bends and ribs
-	Dryness    window.Dryness `json:"dryness,omitempty"`
-	TestBends  []TestBend     `json:"test_bends,omitempty"` // made before the session
-	Earlier    []Earlier      `json:"earlier,omitempty"`    // sticks of the same kind, the last first
-	After      *After         `json:"after,omitempty"`      // what its session begins with; nil: nothing is known
-	Way        pace.Way       `json:"way"`
-	CrewS      float64        `json:"crew_s"` // least time from one rib to the next
-	Wood       Stock          `json:"wood"`
-	Warm       Warm           `json:"warm"`
-	ColdEndK   float64        `json:"cold_end_k"` // difference of the ends that is an alarm
-	Boat       string         `json:"boat"`
-	Ribs       []Rib          `json:"ribs"`             // in the order they go in
-	Common     Rib            `json:"common"`           // section and length of a rib that is not in the table
-	Spares     int            `json:"spares,omitempty"` // blanks cut beyond the table
-	HullMargin float64        `json:"hull_margin"`      // see hull.DefaultMargin
-	ByTurns    bool           `json:"by_turns"`         // one port, one starboard, whatever happened
-	Away       bool           `json:"away,omitempty"`   // there is a way to tell somebody away from the box
-	Rehearsal  bool           `json:"rehearsal"`
+	Name       string         `json:"name" means:"Name of the box."`
+	LengthM    float64        `json:"length_m" means:"Length inside, in metres."`
+	InsideM    float64        `json:"inside_m,omitempty" means:"Side of its square inside, in metres; absent for 0.15."`
+	BoardM     float64        `json:"board_m,omitempty" means:"Thickness of its walls, in metres; absent for 0.025."`
+	Slots      []string       `json:"slots" means:"Letters painted at the door, in order."`
+	Probes     []BoxProbe     `json:"probes" means:"Probes in the box, from the steam end on."`
+	Survey     []profile.Knot `json:"survey,omitempty" means:"How the air goes from the steam end's temperature to the door end's, from the steam end on; absent for a straight line."`
+	InletM     float64        `json:"inlet_m" means:"Where the steam comes in, in metres from the steam end's probe."`
+	SlotK      []float64      `json:"slot_offset_k,omitempty" means:"By how much the air of each slot is hotter than the box's at the same place, in K; absent for none."`
+	PressurePa float64        `json:"pressure_pa" means:"Pressure of the air where the box stands, in pascal."`
+	Measured   bool           `json:"pressure_measured" means:"Whether a barometer measured the pressure; else it follows from the altitude."`
+	ShopC      float64        `json:"shop_c" means:"Temperature of the shop, in °C."`
+	WoodC      float64        `json:"wood_c" means:"Temperature of a rib before it goes in, in °C."`
+	Points     int            `json:"points" means:"Number of points along a rib at which its heat is reckoned."`
+	Boiler     boiler.Boiler  `json:"boiler" means:"The boiler before the run."`
+	Kettle     boiler.Kettle  `json:"kettle" means:"The backup kettle."`
+	Window     Window         `json:"window" means:"Heat that bends the wood, where nothing is to be learnt."`
+	Learn      bool           `json:"learn" means:"Whether the window is learnt from test bends and ribs."`
+	Dryness    window.Dryness `json:"dryness,omitempty" means:"How dry the wood comes to the box."`
+	TestBends  []TestBend     `json:"test_bends,omitempty" means:"Test bends made before the session."`
+	Earlier    []Earlier      `json:"earlier,omitempty" means:"Sticks of the same kind in earlier sessions, the last first."`
+	After      *After         `json:"after,omitempty" means:"What its session takes over from the one before it, for this program to read; absent where nothing is known."`
+	Way        pace.Way       `json:"way" means:"How ribs follow one another."`
+	CrewS      float64        `json:"crew_s" means:"Least time from one rib to the next, in seconds."`
+	Wood       Stock          `json:"wood" means:"What the ribs are made of."`
+	Warm       Warm           `json:"warm" means:"When the box is ready for the first rib."`
+	ColdEndK   float64        `json:"cold_end_k" means:"Difference of the ends from which on it is an alarm, in K."`
+	Boat       string         `json:"boat" means:"Name of the boat."`
+	Ribs       []Rib          `json:"ribs" means:"Ribs in the order they go in."`
+	Common     Rib            `json:"common" means:"Section and length of a rib that is not in the table."`
+	Spares     int            `json:"spares,omitempty" means:"Number of blanks cut beyond the table."`
+	HullMargin float64        `json:"hull_margin" means:"By how much leaving the turns must lower the worst of lean and twist to be worth it, no unit."`
+	ByTurns    bool           `json:"by_turns" means:"Whether marks go one port, one starboard, whatever happened."`
+	Away       bool           `json:"away,omitempty" means:"Whether there is a way to tell somebody away from the box."`
+	Rehearsal  bool           `json:"rehearsal" means:"Whether it is a rehearsal: no wood is bent."`
 }
 
 // BoxProbe is one probe in the box.
 type BoxProbe struct {
-	Name       string  `json:"name"`
-	ID         string  `json:"id,omitempty"` // what the sensors call it; empty: its name
-	XM         float64 `json:"x_m"`          // from the steam end's probe
-	OffsetK    float64 `json:"offset_k"`     // added to what it reads near boiling
-	IceK       float64 `json:"ice_k"`        // and near freezing; in a straight line between
-	LagS       float64 `json:"lag_s"`
-	Calibrated bool    `json:"calibrated"`
+	Name       string  `json:"name" means:"Name of the probe."`
+	ID         string  `json:"id,omitempty" means:"What the sensors call it; absent where that is its name."`
+	XM         float64 `json:"x_m" means:"Where it hangs, in metres from the steam end's probe."`
+	OffsetK    float64 `json:"offset_k" means:"What is added to its reading near boiling, in K."`
+	IceK       float64 `json:"ice_k" means:"What is added to its reading near freezing, in K; in a straight line between."`
+	LagS       float64 `json:"lag_s" means:"How slowly it follows the air, in seconds."`
+	Calibrated bool    `json:"calibrated" means:"Whether it was calibrated."`
 }
 
 // Stock is what the ribs are made of.
 type Stock struct {
-	Material   wood.Material `json:"material"`
-	Species    string        `json:"species,omitempty"`      // what the material was told as, if it was
-	Moisture   float64       `json:"moisture_pct,omitempty"` // of dry mass, the same
-	FilmWPerM2 float64       `json:"film_w_m2k"`
-	FilmFactor float64       `json:"film_factor"`
+	Material   wood.Material `json:"material" means:"How the wood takes heat."`
+	Species    string        `json:"species,omitempty" means:"What the material was told as, if it was."`
+	Moisture   float64       `json:"moisture_pct,omitempty" means:"The same, in percent of dry mass."`
+	FilmWPerM2 float64       `json:"film_w_m2k" means:"How well steam heats the wood, in W/m²K."`
+	FilmFactor float64       `json:"film_factor" means:"Within which factor either way that is known, no unit."`
 }
 
 // Window is the heat that bends this stick: in minutes at 100 °C.
 type Window struct {
-	Soft   soak.Exposure `json:"soft_min"`   // below it is stiff
-	Target soak.Exposure `json:"target_min"` // the cooler end is ready
-	Over   soak.Exposure `json:"over_min"`   // the hotter end turns brittle
+	Soft   soak.Exposure `json:"soft_min" means:"Below it a rib is stiff, in minutes at 100 °C."`
+	Target soak.Exposure `json:"target_min" means:"With it the cooler end is ready, in minutes at 100 °C."`
+	Over   soak.Exposure `json:"over_min" means:"From it on the hotter end turns brittle, in minutes at 100 °C."`
 }
 
 // Warm says when the box is ready for the first rib.
 type Warm struct {
-	LevelK   float64 `json:"level_k"`    // each end keeps within this, either way, for LevelS
-	LevelS   float64 `json:"level_s"`    // s
-	BelowK   float64 `json:"below_k"`    // and within this of boiling
-	AtLeastS float64 `json:"at_least_s"` // s, and not before
+	LevelK   float64 `json:"level_k" means:"Each end keeps within this, either way, in K."`
+	LevelS   float64 `json:"level_s" means:"For so long, in seconds."`
+	BelowK   float64 `json:"below_k" means:"And within this of boiling, in K."`
+	AtLeastS float64 `json:"at_least_s" means:"And not sooner after the session began, in seconds."`
 }
 
 // Rib is one rib of the plan.
 type Rib struct {
-	Label      string  `json:"rib"`
-	LengthM    float64 `json:"length_m"`
-	ThicknessM float64 `json:"thickness_m"`
-	WidthM     float64 `json:"width_m"`
-	StationM   float64 `json:"station_m"` // along the keel from the bow
-	Bend       string  `json:"bend,omitempty"`
-	Stick      string  `json:"stick,omitempty"`
-	Boat       string  `json:"boat,omitempty"`
-	Meant      bool    `json:"meant,omitempty"` // off the curve of the others on purpose
+	Label      string  `json:"rib" means:"Label of the rib."`
+	LengthM    float64 `json:"length_m" means:"Length, in metres."`
+	ThicknessM float64 `json:"thickness_m" means:"Thickness, in metres."`
+	WidthM     float64 `json:"width_m" means:"Width, in metres."`
+	StationM   float64 `json:"station_m" means:"Place along the keel, in metres from the bow."`
+	Bend       string  `json:"bend,omitempty" means:"How hard it bends: easy, middling or hard."`
+	Stick      string  `json:"stick,omitempty" means:"The stick that it is cut from."`
+	Boat       string  `json:"boat,omitempty" means:"The boat that it is for, where that is not the box's."`
+	Meant      bool    `json:"meant,omitempty" means:"Whether it is off the curve of the others on purpose."`
 }
 
 // DefaultBox returns the defaults for everything that has one: common practice

@@ -45,36 +45,36 @@ const (
 	Amended  Kind = "amended"  // what was told before happened otherwise, or earlier
 )
 
-// Event is one thing that the crew did or told. ID is made by who tells it; one
-// that is told twice counts once.
+// Event is one thing that the crew did or told. The tag means is what the descriptions
+// say of a field.
 type Event struct {
-	ID         string  `json:"id"`
-	Kind       Kind    `json:"kind"`
-	Rib        string  `json:"rib,omitempty"`
-	Slot       string  `json:"slot,omitempty"`
-	Outcome    string  `json:"outcome,omitempty"`
-	Where      string  `json:"where,omitempty"`
-	Mark       string  `json:"mark,omitempty"`
-	Alarm      string  `json:"alarm,omitempty"`
-	Text       string  `json:"text,omitempty"`
-	Litres     float64 `json:"litres,omitempty"`
-	TempC      float64 `json:"temp_c,omitempty"`
-	On         bool    `json:"on,omitempty"`
-	Item       string  `json:"item,omitempty"`
-	Test       bool    `json:"test,omitempty"`
-	With       string  `json:"with,omitempty"`
-	AcrossPct  float64 `json:"across_pct,omitempty"`
-	ThroughPct float64 `json:"through_pct,omitempty"`
-	LiftMM     float64 `json:"lift_mm,omitempty"`
-	Minutes    float64 `json:"minutes,omitempty"`
-	// EarlierS is how many seconds before it was told it really happened.
-	EarlierS float64 `json:"earlier_s,omitempty"`
-	Of       string  `json:"of,omitempty"`  // id of the event that is corrected
-	By       string  `json:"by,omitempty"`  // page, button, rehearsal
-	Box      *Box    `json:"box,omitempty"` // as it is set from then on, whole
+	ID         string  `json:"id" means:"Made by who tells it; one that is told twice counts once."`
+	Kind       Kind    `json:"kind" means:"What was done or told."`
+	Rib        string  `json:"rib,omitempty" means:"Label of the rib."`
+	Slot       string  `json:"slot,omitempty" means:"Letter of the slot."`
+	Outcome    string  `json:"outcome,omitempty" means:"How the rib bent."`
+	Where      string  `json:"where,omitempty" means:"Where the rib cracked."`
+	Mark       string  `json:"mark,omitempty" means:"Which side of the boat the rib's mark went to."`
+	Alarm      string  `json:"alarm,omitempty" means:"Name of the alarm, and behind a slash the probe or the rib that it is about."`
+	Text       string  `json:"text,omitempty" means:"A remark, or the name of what it is about."`
+	Litres     float64 `json:"litres,omitempty" means:"Water, in litres as poured cold."`
+	TempC      float64 `json:"temp_c,omitempty" means:"How hot the water was that was poured in, in °C."`
+	On         bool    `json:"on,omitempty" means:"Whether it is so, or in order; absent for no."`
+	Item       string  `json:"item,omitempty" means:"Item of the rig check."`
+	Test       bool    `json:"test,omitempty" means:"Whether it is an offcut, bent to learn; absent for no."`
+	With       string  `json:"with,omitempty" means:"Label of the rib that took the place."`
+	AcrossPct  float64 `json:"across_pct,omitempty" means:"How far the crack goes across the rib, in percent of its width."`
+	ThroughPct float64 `json:"through_pct,omitempty" means:"How far the crack goes through the rib, in percent of its thickness."`
+	LiftMM     float64 `json:"lift_mm,omitempty" means:"How far the keel lifted off its blocks, in millimetres."`
+	Minutes    float64 `json:"minutes,omitempty" means:"For how long the alarm is put off, in minutes."`
+	EarlierS   float64 `json:"earlier_s,omitempty" means:"How long before it was told it really happened, in seconds."`
+	Of         string  `json:"of,omitempty" means:"Id of the event that is corrected."`
+	By         string  `json:"by,omitempty" means:"By what it was told, such as page, button or rehearsal."`
+	Box        *Box    `json:"box,omitempty" means:"The box as it is set from then on, whole."`
 }
 
-// KindInfo describes a kind of event: the table behind the API's description.
+// KindInfo describes a kind of event: the table behind the descriptions of the API and of
+// an exported session.
 type KindInfo struct {
 	Kind     Kind
 	Says     string
@@ -126,6 +126,9 @@ var (
 	Wheres   = []string{"outside", "inside", "snapped"}
 	Marks    = []string{"port", "starboard"}
 )
+
+// FieldWords are those words by the name of the field.
+var FieldWords = map[string][]string{"outcome": Outcomes, "where": Wheres, "mark": Marks, "item": RigTold}
 
 // longestAgoS is how much earlier than told something may have happened.
 const longestAgoS = 12 * 3600
@@ -179,15 +182,11 @@ func (e *Event) fields() []string {
 }
 
 func (e *Event) checkFields(c *checker) {
-	word := func(key, got string, words []string) {
-		if got != "" && !slices.Contains(words, got) {
-			c.add("%s: %q is not one of %v", key, got, words)
+	for _, f := range [][2]string{{"outcome", e.Outcome}, {"where", e.Where}, {"mark", e.Mark}, {"item", e.Item}} {
+		if words := FieldWords[f[0]]; f[1] != "" && !slices.Contains(words, f[1]) {
+			c.add("%s: %q is not one of %v", f[0], f[1], words)
 		}
 	}
-	word("outcome", e.Outcome, Outcomes)
-	word("where", e.Where, Wheres)
-	word("mark", e.Mark, Marks)
-	word("item", e.Item, RigTold)
 	if e.Box != nil {
 		c.join(e.Box.Check())
 	}

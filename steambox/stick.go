@@ -15,18 +15,18 @@ import (
 
 // TestBend is a bend of a stick that was made before the session.
 type TestBend struct {
-	Stick      string      `json:"stick,omitempty"`
-	ThicknessM float64     `json:"thickness_m,omitempty"` // 0: of whatever thickness
-	Bend       window.Bend `json:"bend"`
+	Stick      string      `json:"stick,omitempty" means:"The stick that the offcut is of."`
+	ThicknessM float64     `json:"thickness_m,omitempty" means:"Thickness of the offcut, in metres; absent for any."`
+	Bend       window.Bend `json:"bend" means:"How it went."`
 }
 
 // Earlier is what an earlier session learnt of a stick: a stick is a tree of its own,
 // so it only moves where the search for the next one of its kind begins.
 type Earlier struct {
-	ThicknessM float64         `json:"thickness_m"`
-	Bend       string          `json:"bend"`
-	Soft       window.Interval `json:"soft_min"`
-	Bends      int             `json:"bends"`
+	ThicknessM float64         `json:"thickness_m" means:"Thickness of its ribs, in metres."`
+	Bend       string          `json:"bend" means:"How hard they bent: easy, middling or hard."`
+	Soft       window.Interval `json:"soft_min" means:"Heat from which half of its pieces were soft enough, in minutes at 100 °C."`
+	Bends      int             `json:"bends" means:"Number of bends that taught it."`
 }
 
 // EarlierOf returns what the next session may take over from this one: sticks of

@@ -114,7 +114,7 @@ func TestLateAndUntoldTeachesNothing(t *testing.T) {
 		}
 		return float64(d.Status().Sticks[0].Target / was)
 	}
-	late := 3600 // an hour, of wood that is called after some minutes
+	late := 3600                                                // an hour, of wood that is called after some minutes
 	if moved := after(late, ""); moved > 1.05 || moved < 0.95 { // six hours on the ends are a little more alike
 		t.Errorf("late and untold: the target is %.2f times what it was", moved)
 	}

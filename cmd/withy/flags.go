@@ -8,12 +8,14 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"withy/cmd/withy/internal/onefile"
 	"withy/steambox"
 	"withy/steambox/measure"
 	"withy/steambox/soak"
@@ -169,7 +171,7 @@ func oneFile(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-// writePage writes a page to the file that a flag names, or to out where it names none.
+// writePage writes a page or a picture to the file that a flag names, or to out where it names none.
 func writePage(out io.Writer, flag, name string, write func(io.Writer) error) error {
 	var page bytes.Buffer
 	if err := write(&page); err != nil {
@@ -179,8 +181,19 @@ func writePage(out io.Writer, flag, name string, write func(io.Writer) error) er
 		_, err := page.WriteTo(out)
 		return err
 	}
-	if err := os.WriteFile(name, page.Bytes(), 0o666); err != nil {
+	if err := writeWhole(name, page.Bytes()); err != nil {
 		return fmt.Errorf("%s: %w", flag, err)
 	}
 	return nil
+}
+
+// writeWhole writes a file whole or not at all. What is no file, such as a pipe, it
+// writes to; a folder that isn't there is not made.
+func writeWhole(name string, text []byte) error {
+	info, err := os.Stat(name)
+	_, noFolder := os.Stat(filepath.Dir(name))
+	if err == nil && !info.Mode().IsRegular() || noFolder != nil {
+		return os.WriteFile(name, text, 0o666)
+	}
+	return onefile.Write(name, text, 0o644)
 }

@@ -18,16 +18,17 @@ import (
 )
 
 func newReport() *cobra.Command {
-	var data, name string
-	var asJSON bool
+	var data string
+	var to reportOutput
 	var units unitsFlag
 	cmd := &cobra.Command{
 		Use:   "report SESSION",
 		Short: "One page that tells a session: what was bent, how it went, what to do next time",
 		Long: "SESSION is the name of one on record, also of one that goes on, or a file that sessions export\n" +
 			"wrote. The page is HTML that needs nothing else, to read, to print and to take home: a sheet for\n" +
-			"each boat is at its end.",
-		Example: "  withy report 2026-05-01-1 --data DIR >report.html\n  withy report session.jsonl --html report.html --json",
+			"each boat is at its end. --png draws its graphs as one picture, 2400 pixels wide, for a sheet\n" +
+			"of A4.",
+		Example: "  withy report 2026-05-01-1 --data DIR >report.html\n  withy report session.jsonl --html report.html --png report.png --json",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			u, err := units.choose("")
@@ -41,12 +42,13 @@ func newReport() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return printReport(cmd.OutOrStdout(), r, u, name, asJSON)
+			return to.print(cmd.OutOrStdout(), r, u)
 		},
 	}
 	cmd.Flags().StringVar(&data, "data", defaults().Data, "folder of the record")
-	cmd.Flags().StringVar(&name, "html", "", "write the page to this file, not to standard output")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	cmd.Flags().StringVar(&to.html, "html", "", "write the page to this file, not to standard output")
+	cmd.Flags().StringVar(&to.png, "png", "", "write a picture of the graphs to this file")
+	cmd.Flags().BoolVar(&to.json, "json", false, "print one JSON document")
 	units = newUnitsFlag(cmd)
 	return cmd
 }
@@ -73,16 +75,32 @@ func reportOnRecord(ctx context.Context, data, id string) (out *report.Report, e
 	return out, err
 }
 
-// printReport writes the page to its file if one is named, and the JSON or else the page
-// to out.
-func printReport(out io.Writer, r *report.Report, u measure.Units, name string, asJSON bool) error {
-	if name != "" || !asJSON {
-		if err := writePage(out, "--html", name, func(w io.Writer) error { return r.WriteHTML(w, time.Local, u) }); err != nil {
-			return err
-		}
+// reportOutput is what is to be made of a report: files by their names, "" for none.
+type reportOutput struct {
+	html, png string
+	json      bool
+}
+
+// print writes the files that are named and prints the JSON; where nothing else is wanted,
+// it prints the page.
+func (o *reportOutput) print(out io.Writer, r *report.Report, u measure.Units) error {
+	page := func(w io.Writer) error { return r.WriteHTML(w, time.Local, u) }
+	picture := func(w io.Writer) error { return r.WritePNG(w, time.Local, u) }
+	var wrong []error
+	if o.html != "" {
+		wrong = append(wrong, writePage(out, "--html", o.html, page))
 	}
-	if asJSON {
+	if o.png != "" {
+		wrong = append(wrong, writePage(out, "--png", o.png, picture))
+	}
+	if err := errors.Join(wrong...); err != nil {
+		return err
+	}
+	switch {
+	case o.json:
 		return printJSON(out, r)
+	case o.html == "" && o.png == "":
+		return page(out)
 	}
 	return nil
 }

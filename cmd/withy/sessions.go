@@ -17,8 +17,8 @@ func newSessions() *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:     "sessions",
-		Short:   "What is on record: list, export, delete",
-		Example: "  withy sessions --data DIR\n  withy sessions export 2026-05-01-1 --data DIR >session.jsonl\n  withy sessions delete 2026-05-01-1 --data DIR",
+		Short:   "What is on record: list, export, describe, delete",
+		Example: "  withy sessions --data DIR\n  withy sessions export 2026-05-01-1 --data DIR >session.jsonl\n  withy sessions schema >session-line.schema.json\n  withy sessions delete 2026-05-01-1 --data DIR",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withRecord(data, record.Read, func(r *record.Record) error { return listSessions(cmd, r, asJSON) })
@@ -28,9 +28,16 @@ func newSessions() *cobra.Command {
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
 	cmd.AddCommand(
 		&cobra.Command{
-			Use: "export SESSION", Short: "Print a session as JSON Lines", Args: cobra.ExactArgs(1),
+			Use: "export SESSION", Short: "Print a session as JSON Lines; schema describes them", Args: cobra.ExactArgs(1),
 			RunE: func(cmd *cobra.Command, args []string) error {
 				return withRecord(data, record.Read, func(r *record.Record) error { return r.Export(cmd.OutOrStdout(), args[0]) })
+			},
+		},
+		&cobra.Command{
+			Use: "schema", Short: "Print the JSON Schema of an exported session's lines, each field with its unit", Args: cobra.NoArgs,
+			RunE: func(cmd *cobra.Command, _ []string) error {
+				_, err := cmd.OutOrStdout().Write(record.LineSchema())
+				return err
 			},
 		},
 		&cobra.Command{

@@ -54,13 +54,13 @@ func (r Ring) flameW() float64 {
 
 // Boiler is what is known of one before the run. Litres are litres as poured cold.
 type Boiler struct {
-	Kind    Kind
-	PowerW  float64 // of the element, or of the gas ring's flame; not read where Ring is set
-	Gas     bool    // most of a flame goes past the pot
-	Ring    Ring    // a gas ring of unknown power; "": PowerW is known
-	FullL   float64 // what it holds
-	SwitchL float64 // what is left when the level switch trips; 0: no switch
-	BareL   float64 // what is left when the element is bare
+	Kind    Kind    `means:"How it is refilled."`
+	PowerW  float64 `means:"Power of the element or of the flame, in watts; not read where Ring is set."`
+	Gas     bool    `means:"Whether it is heated by gas: most of a flame goes past the pot."`
+	Ring    Ring    `means:"How far a gas ring of unknown power is turned up; empty where the power is known."`
+	FullL   float64 `means:"What it holds, in litres as poured cold."`
+	SwitchL float64 `means:"What is left when the level switch trips, in litres as poured cold; 0 for no switch."`
+	BareL   float64 `means:"What is left when the element is bare, in litres as poured cold."`
 }
 
 // How much of the power makes steam that reaches the box, and how well that is
@@ -93,9 +93,10 @@ const waterJPerKgK = 4188
 
 // Kettle is the backup that boils a refill.
 type Kettle struct {
-	Litres, PowerW float64
-	TapC           float64 // of the water it is filled with
-	CarryS         float64 // from hearing the call to water in the boiler, boiling apart
+	Litres float64 `means:"What it holds, in litres."`
+	PowerW float64 `means:"Its power, in watts."`
+	TapC   float64 `means:"Temperature of the water it is filled with, in °C."`
+	CarryS float64 `means:"Time from hearing the call to water in the boiler, boiling apart, in seconds."`
 }
 
 // kettleShare is how much of a kettle's power heats its water: 5 to 20 % are lost

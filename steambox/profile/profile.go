@@ -30,8 +30,8 @@ func (q Quality) String() string { return [...]string{"good", "uncertain", "bad"
 // Knot is one point of a box survey: at X the air stands at Share of the way
 // from the steam end's temperature to the door end's.
 type Knot struct {
-	X     unit.Metre
-	Share float64
+	X     unit.Metre `means:"Place, in metres from the steam end's probe."`
+	Share float64    `means:"How far the air there is on the way from the steam end's temperature to the door end's, a share."`
 }
 
 // Shape is what does not change about a box's probes.

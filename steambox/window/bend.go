@@ -59,14 +59,12 @@ func (d Difficulty) rank() int {
 
 // Bend is one piece that came out of the steam and was bent.
 type Bend struct {
-	// The exposures of its cooler and its hotter end; equal for a short offcut.
-	Cool, Hot  soak.Exposure
-	Outcome    Outcome
-	Where      Where // of a crack
-	Difficulty Difficulty
-	// InRun: it was a rib of the run and not a test bend, so time has passed and
-	// the stick has drifted a little since.
-	InRun bool
+	Cool       soak.Exposure `means:"Heat that its cooler end took, in minutes at 100 °C."`
+	Hot        soak.Exposure `means:"Heat that its hotter end took, in minutes at 100 °C; as much for a short offcut."`
+	Outcome    Outcome       `means:"How it bent."`
+	Where      Where         `means:"Where it cracked; empty where it did not, or nobody told."`
+	Difficulty Difficulty    `means:"How hard it bends; empty for middling."`
+	InRun      bool          `means:"Whether it was a rib of the run and not a test bend: the stick has drifted a little since."`
 }
 
 // Limits of an exposure that can be believed, in minutes at 100 °C. The upper one

@@ -75,9 +75,9 @@ func (w *Window) Told() []Bend { return w.told }
 // Interval is a threshold with what is not known of it, in minutes at 100 °C: it
 // lies between Lo and Hi with a chance of 80 %.
 type Interval struct {
-	Median soak.Exposure `json:"median"`
-	Lo     soak.Exposure `json:"lo"`
-	Hi     soak.Exposure `json:"hi"`
+	Median soak.Exposure `json:"median" means:"Best guess, in minutes at 100 °C."`
+	Lo     soak.Exposure `json:"lo" means:"Least that it may be, in minutes at 100 °C."`
+	Hi     soak.Exposure `json:"hi" means:"Most that it may be, in minutes at 100 °C."`
 }
 
 // Soft returns the exposure from which half the pieces of the stick are soft enough.

@@ -16,8 +16,8 @@ var ErrRange = errors.New("out of range")
 
 // Material is what conduction needs to know of a piece of wood, across the grain.
 type Material struct {
-	ConductivityWPerMK float64
-	DiffusivityM2PerS  float64
+	ConductivityWPerMK float64 `means:"How well it conducts heat, in W/(m·K)."`
+	DiffusivityM2PerS  float64 `means:"How fast heat spreads in it, in m²/s."`
 }
 
 // WhiteOak is green white oak at 65 % moisture: the default for a rib.

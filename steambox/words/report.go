@@ -424,6 +424,25 @@ func replaced(l steambox.Ledger) string {
 // Keel says how far the keel lifted; "" where nobody measured.
 func Keel(l steambox.Ledger, u measure.Units) string { return keel(l, u) }
 
+// KeelLift is how far the keel lifted off its blocks, in metres, and when that was
+// measured, in seconds since the session began.
+type KeelLift struct {
+	AtS   float64 `json:"at_s"`
+	LiftM float64 `json:"lift_m"`
+}
+
+// KeelLifted tells how the keel went where it was measured more than once; "" where not.
+func KeelLifted(lifts []KeelLift, clock func(s float64) string, u measure.Units) string {
+	if len(lifts) < 2 {
+		return ""
+	}
+	var said []string
+	for _, l := range lifts {
+		said = append(said, u.Length(l.LiftM, 0)+" at "+clock(l.AtS))
+	}
+	return "It was measured as " + list(said) + "."
+}
+
 // ClampsUntil says when the clamps of a boat may come off, by the days after its last
 // rib.
 func ClampsUntil(early, late string) string {

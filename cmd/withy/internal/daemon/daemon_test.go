@@ -1,6 +1,7 @@
 package daemon_test
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -16,6 +17,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"withy/alert"
 	"withy/cmd/withy/internal/crew"
@@ -599,6 +601,44 @@ func TestWholeRun(t *testing.T) {
 	}
 	if d := cmp.Diff(d.View().Status, folded(t, rec, v.Session)); d != "" {
 		t.Errorf("replay differs: %s", d)
+	}
+	keepToSchema(t, rec, v.Session)
+}
+
+// keepToSchema checks that the lines of an exported session are as they are described, by
+// a validator that is not ours.
+func keepToSchema(t *testing.T, rec *record.Record, session string) {
+	t.Helper()
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(record.LineSchema()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	c.AssertFormat()
+	if err := c.AddResource("line.json", doc); err != nil {
+		t.Fatal(err)
+	}
+	s, err := c.Compile("line.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines bytes.Buffer
+	if err := rec.Export(&lines, session); err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for line := range bytes.Lines(lines.Bytes()) {
+		n++
+		v, err := jsonschema.UnmarshalJSON(bytes.NewReader(line))
+		if err == nil {
+			err = s.Validate(v)
+		}
+		if err != nil {
+			t.Fatalf("line %d, %.200s: %v", n, line, err)
+		}
+	}
+	if n < 4000 {
+		t.Errorf("%d lines of 70 minutes", n)
 	}
 }
 

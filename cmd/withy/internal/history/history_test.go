@@ -221,6 +221,15 @@ func TestCSV(t *testing.T) {
 	cells := map[string]string{}
 	for i, c := range rows[0] {
 		cells[c] = rows[2][i]
+		described := history.Columns[i]
+		if described.Name != c || described.Means == "" {
+			t.Errorf("column %q is described as %q: %q", c, described.Name, described.Means)
+		}
+		for ends, unit := range map[string]string{"_mm": "in millimetres", "_s": "in seconds", "_min": "in minutes at 100 °C"} {
+			if strings.HasSuffix(c, ends) && !strings.Contains(described.Means, unit) {
+				t.Errorf("column %q: no unit in %q", c, described.Means)
+			}
+		}
 	}
 	for column, want := range map[string]string{
 		"session": ids[0], "began": "2026-05-01T09:00:00Z", "box": "north box", "rib": "2", "stick": "oak", "bend": "middling", "soak_s": "420",
@@ -267,7 +276,7 @@ func TestPages(t *testing.T) {
 			t.Errorf("the history lacks %q", want)
 		}
 	}
-	for _, want := range []string{"1: 1 May 2026, 09:00, Heron", "2: 8 May 2026", "1 supple, 1 cracked", "1 supple, 1 stiff", `class="steam second"`} {
+	for _, want := range []string{"1: 1 May 2026, 09:00, Heron", "2: 8 May 2026", "1 supple, 1 cracked", "1 supple, 1 stiff", `stroke-width="1.3"`} {
 		if !strings.Contains(beside.String(), want) {
 			t.Errorf("the comparison lacks %q", want)
 		}

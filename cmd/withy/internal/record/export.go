@@ -24,34 +24,42 @@ const lineVersion = 1
 
 // headLine is the first line of an export.
 type headLine struct {
-	Kind    string        `json:"kind"`
-	Version int           `json:"version"`
-	ID      string        `json:"id"`
-	Wall    time.Time     `json:"wall"`
-	Box     *steambox.Box `json:"box"`
+	Kind    string        `json:"kind" means:"That it is the first line: the session."`
+	Version int           `json:"version" means:"Version of the lines."`
+	ID      string        `json:"id" means:"Name of the session."`
+	Wall    time.Time     `json:"wall" means:"When it began by the board's clock, which may have been wrong; UTC."`
+	Box     *steambox.Box `json:"box" means:"The box as it was settled when the session began."`
 }
 
 // entryLine is every other line. An event's fields stand beside the others; its
 // kind is the line's.
 type entryLine struct {
-	Seq     int64     `json:"seq"`
-	Elapsed *seconds  `json:"elapsed_s"`
-	Wall    time.Time `json:"wall"`
-	Kind    string    `json:"kind"`
+	Seq     int64     `json:"seq" means:"Number of the entry, rising, from 1 on; some may be left out."`
+	Elapsed *seconds  `json:"elapsed_s" means:"Time since the session began by a clock that no one can set, in seconds, to the nanosecond."`
+	Wall    time.Time `json:"wall" means:"The same by the board's clock, which may have been wrong; UTC."`
+	Kind    string    `json:"kind" means:"What the line tells."`
 	*steambox.Event
+	sampleFields
+	clockFields
+}
 
-	Probes []probeLine `json:"probes,omitempty"`
-	Level  string      `json:"level,omitempty"`
-	Door   string      `json:"door,omitempty"`
+// sampleFields are those of a sample.
+type sampleFields struct {
+	Probes []probeLine `json:"probes,omitempty" means:"Probes as they were read, steam end first, in the order of the box's."`
+	Level  string      `json:"level,omitempty" means:"The level switch: closed while there is water above it."`
+	Door   string      `json:"door,omitempty" means:"The door's switch: closed while the door is."`
+}
 
-	Boot   string   `json:"boot,omitempty"`
-	Origin *seconds `json:"origin_s,omitempty"`
+// clockFields are those of a clock.
+type clockFields struct {
+	Boot   string   `json:"boot,omitempty" means:"Which start of the board the clock belongs to."`
+	Origin *seconds `json:"origin_s,omitempty" means:"What that clock showed when the session began, in seconds, to the nanosecond."`
 }
 
 // probeLine is one probe in a sample's line, steam end first.
 type probeLine struct {
-	TempC milli  `json:"temp_c"`
-	Fault string `json:"fault,omitempty"`
+	TempC milli  `json:"temp_c" means:"Its reading as it was made, neither offset nor lag undone, in °C, to the thousandth; 0 with a fault."`
+	Fault string `json:"fault,omitempty" means:"Why it could not be read; absent of a good reading."`
 }
 
 // Export writes a session as JSON Lines: first the session with its box, then a

@@ -21,7 +21,7 @@ var besideStyle string
 // besidePage is two sessions as people compare them.
 type besidePage struct {
 	Names  [2]string
-	Course string // a drawing
+	Course *drawing
 	Key    string
 	Rows   []besideRow
 }
@@ -61,8 +61,8 @@ func (p *besidePage) html() Node {
 			TitleEl(Text("Two sessions")), StyleEl(Raw(besideStyle))),
 		Body(Main(
 			H1(Text("Two sessions")),
-			If(p.Course != "", Group{wide("Both sessions over time", Raw(p.Course)), P(Class("key"), Text(p.Key))}),
-			If(p.Course == "", P(Text("One of them has nothing to draw."))),
+			If(p.Course != nil, Group{wide("Both sessions over time", Raw(p.Course.svg())), P(Class("key"), Text(p.Key))}),
+			If(p.Course == nil, P(Text("One of them has nothing to draw."))),
 			Table(
 				THead(Tr(Td(), Th(Text("1: "+p.Names[0])), Th(Text("2: "+p.Names[1])))),
 				TBody(Map(p.Rows, func(r besideRow) Node {
@@ -104,21 +104,21 @@ func (r *Report) besides() []string {
 // The rows of pulls below the air: one a session.
 const pullsHigh = 26.0
 
-// drawBeside draws the air of two sessions on one graph; "" where one has nothing to show.
-func drawBeside(two [2]*Report) string {
+// drawBeside draws the air of two sessions on one graph; nil where one has nothing to show.
+func drawBeside(two [2]*Report) *drawing {
 	var c [2]*course
 	var before, after float64
 	for i, r := range two {
 		c[i] = &course{r: r, clock: r.clock}
 		if !c[i].crop() {
-			return ""
+			return nil
 		}
 		before, after = max(before, r.zeroS()-c[i].fromS), max(after, c[i].toS-r.zeroS())
 	}
 	for i, r := range two {
 		c[i].fromS, c[i].toS = r.zeroS()-before, r.zeroS()+after
 	}
-	var s svg
+	var s drawing
 	for _, celsius := range []float64{0, 40, 80, 85, 90, 95, 100} {
 		y := airY(0, celsius)
 		s.line("grid", courseLeft, y, courseRight, y)
@@ -127,7 +127,7 @@ func drawBeside(two [2]*Report) string {
 	for i := range two {
 		for _, e := range unit.Ends {
 			value := func(m moment) (float64, bool) { return float64(m.endC[e]), m.seen[e] }
-			s.path([2][2]string{{"steam", "door"}, {"steam second", "door second"}}[i][e], c[i].trace(value, func(v float64) float64 { return airY(0, v) }))
+			s.trail([2][2]string{{"first-steam", "first-door"}, {"second-steam", "second-door"}}[i][e], c[i].trace(value, func(v float64) float64 { return airY(0, v) })...)
 		}
 	}
 	for i, r := range two {
@@ -148,7 +148,8 @@ func drawBeside(two [2]*Report) string {
 		s.line("grid", x, 0, x, foot)
 		s.text("middle", x, foot+18, fmt.Sprintf("%.0f min", minute))
 	}
-	return s.done(foot+26, "Both ends of the box in two sessions over time, from when the box was ready; below, when ribs were pulled")
+	s.high, s.says = foot+26, "Both ends of the box in two sessions over time, from when the box was ready; below, when ribs were pulled"
+	return &s
 }
 
 // zeroS is from when two sessions are compared: when the box was ready, or the first rib

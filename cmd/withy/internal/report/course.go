@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -13,7 +12,7 @@ import (
 // The course is the session over time: alarms, both ends with the boiling point, the
 // ribs in their slots, and the water.
 type course struct {
-	svg
+	drawing
 	r          *Report
 	clock      func(s float64) string
 	fromS, toS float64
@@ -27,17 +26,17 @@ const (
 	warnHigh, warnWide      = 26.0, 28.0
 	airHigh                 = 230.0
 	waterHigh               = 70.0
-	stripGap                = 12.0
+	stripGap                = 16.0
 	mostSlotHigh            = 20.0 // of a slot
 	mostSlotsHigh           = 140.0
 	courseColumns           = 460 // at most, in each the least and the greatest is drawn
 )
 
-// drawCourse draws the course; "" where nothing was seen.
-func drawCourse(r *Report, clock func(s float64) string) string {
+// drawCourse draws the course; nil where nothing was seen.
+func drawCourse(r *Report, clock func(s float64) string) *drawing {
 	c := &course{r: r, clock: clock}
 	if !c.crop() {
-		return ""
+		return nil
 	}
 	if len(r.Alarms) > 0 {
 		c.warnings()
@@ -48,7 +47,8 @@ func drawCourse(r *Report, clock func(s float64) string) string {
 	c.water()
 	c.unseen(top)
 	c.axis(top)
-	return c.done(c.y, "Both ends of the box over time, with what water boils at; below, which rib lay in which slot, and the water left")
+	c.high, c.says = c.y, "Both ends of the box over time, with what water boils at; below, which rib lay in which slot, and the water left"
+	return &c.drawing
 }
 
 // What the course shows: from a little before the box was warm until it has cooled
@@ -142,15 +142,14 @@ func (c *course) air() {
 	c.text("start", courseLeft+6, boils-6, "water boils here at "+c.r.units.Temperature(c.r.BoilingC, 1))
 	for _, e := range unit.Ends {
 		value := func(m moment) (float64, bool) { return float64(m.endC[e]), m.seen[e] }
-		c.path([2]string{"steam", "door"}[e], c.trace(value, func(v float64) float64 { return airY(top, v) }))
+		c.trail([2]string{"steam", "door"}[e], c.trace(value, func(v float64) float64 { return airY(top, v) })...)
 	}
 	c.y = top + airHigh + stripGap
 }
 
-// trace is a line through a value of all moments, broken where it was not seen. Of many
+// trace are the lines through a value of all moments, broken where it was not seen. Of many
 // moments it keeps the least and the greatest of each column, in their order.
-func (c *course) trace(value func(moment) (float64, bool), y func(float64) float64) string {
-	var b strings.Builder
+func (c *course) trace(value func(moment) (float64, bool), y func(float64) float64) (lines [][]point) {
 	each := max(1, int(math.Ceil(float64(len(c.moments))/courseColumns)))
 	up, lastS := true, 0.0
 	for column := range slices.Chunk(c.moments, each) {
@@ -160,16 +159,15 @@ func (c *course) trace(value func(moment) (float64, bool), y func(float64) float
 				up = true
 				continue
 			}
-			if up = up || m.atS-lastS > goneS+float64(2*each); up {
-				b.WriteByte('M')
-			} else {
-				b.WriteByte('L')
+			if up || m.atS-lastS > goneS+float64(2*each) {
+				lines = append(lines, nil)
 			}
-			fmt.Fprintf(&b, "%.1f %.1f", c.x(m.atS), y(v))
+			last := &lines[len(lines)-1]
+			*last = append(*last, point{c.x(m.atS), y(v)})
 			up, lastS = false, m.atS
 		}
 	}
-	return b.String()
+	return lines
 }
 
 // extremes returns the moments with the least and the greatest value of a column, and
@@ -242,12 +240,12 @@ func (c *course) water() {
 		c.text("end", courseLeft-6, y(l)+5, c.r.units.Volume(l))
 	}
 	for bound := 1; bound <= 2; bound++ {
-		c.path("maybe", c.trace(left(bound), y))
+		c.trail("maybe", c.trace(left(bound), y)...)
 	}
-	c.path("water", c.trace(left(0), y))
+	c.trail("water", c.trace(left(0), y)...)
 	for _, p := range slices.Concat(c.r.Water.FilledL, c.r.Water.Poured) {
 		x := c.x(p.AtS)
-		c.path("pour", fmt.Sprintf("M%.1f %.1fl6 -10h-12z", x, top))
+		c.area("pour", point{x, top}, point{x + 6, top - 10}, point{x - 6, top - 10})
 	}
 	c.y += waterHigh + stripGap
 }
@@ -263,15 +261,17 @@ func (c *course) unseen(top float64) {
 	}
 }
 
-// axis writes the time of day below all strips.
+// axis writes the time of day below all strips; its lines lie under what is drawn there.
 func (c *course) axis(top float64) {
+	var under drawing
 	step := c.step()
 	begin := c.r.Began
 	sinceMidnight := float64(begin.Hour()*3600+begin.Minute()*60+begin.Second()) + float64(begin.Nanosecond())/1e9
 	for s := math.Ceil((sinceMidnight+c.fromS)/step)*step - sinceMidnight; s <= c.toS; s += step {
-		c.line("grid", c.x(s), top, c.x(s), c.y)
+		under.line("grid", c.x(s), top, c.x(s), c.y)
 		c.text("middle", c.x(s), c.y+16, c.clock(s))
 	}
+	c.shapes = append(under.shapes, c.shapes...)
 	c.y += 24
 }
 

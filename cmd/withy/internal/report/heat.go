@@ -12,17 +12,17 @@ import (
 // Sizes of the drawing of the heat.
 const (
 	heatLeft, heatRight = 62.0, 988.0
-	heatTop, heatHigh   = 10.0, 250.0
+	heatTop, heatHigh   = 10.0, 200.0
 	mostRibWide         = 60.0 // for a rib
 	dotR                = 5.0
 )
 
 // drawHeat draws the heat that both ends of each rib took, in the order of the pulls,
 // before the window that was wanted of it then: so how the window moved shows too. It
-// is "" where no rib was pulled.
-func drawHeat(ribs []Rib, u measure.Units) string {
+// is nil where no rib was pulled.
+func drawHeat(ribs []Rib, u measure.Units) *drawing {
 	if len(ribs) == 0 {
-		return ""
+		return nil
 	}
 	h := heat{ribs: ribs, wide: min(mostRibWide, (heatRight-heatLeft)/float64(len(ribs)))}
 	for _, r := range ribs {
@@ -33,11 +33,13 @@ func drawHeat(ribs []Rib, u measure.Units) string {
 	for i, r := range ribs {
 		h.rib(h.x(i), r)
 	}
-	return h.done(heatTop+heatHigh+h.below(), "Heat taken by both ends of each rib in the order of the pulls, in minutes at "+u.HeatAt()+", with the window that was wanted of it")
+	h.high = heatTop + heatHigh + h.below()
+	h.says = "Heat taken by both ends of each rib in the order of the pulls, in minutes at " + u.HeatAt() + ", with the window that was wanted of it"
+	return &h.drawing
 }
 
 type heat struct {
-	svg
+	drawing
 	ribs    []Rib
 	wide    float64 // for one rib
 	mostMin float64 // of the scale
@@ -81,11 +83,11 @@ func (h *heat) rib(x float64, r Rib) {
 	for _, e := range unit.Ends {
 		end := r.Heat[e]
 		at[e] = [2]float64{x + apart*float64(2*int(e)-1), h.y(end.Min)}
-		class := "bound"
+		pen := "bound"
 		if !r.Sure {
-			class = "bound unsure"
+			pen = "unsure"
 		}
-		h.line(class, at[e][0], h.y(end.LoMin), at[e][0], h.y(end.HiMin))
+		h.line(pen, at[e][0], h.y(end.LoMin), at[e][0], h.y(end.HiMin))
 	}
 	h.line("wood", at[0][0], at[0][1], at[1][0], at[1][1])
 	radius := min(dotR, h.wide/4)

@@ -60,10 +60,10 @@ func wide(what string, inside Node) Node {
 // drawings are how it went and the heat at both ends, where there is anything to draw.
 func (p *page) drawings() Node {
 	return Group{
-		If(p.Course != "", Section(Class("whole"), H2(Text("How it went")),
-			wide("The session over time", Raw(p.Course)), P(Class("key"), Text(p.CourseKey)))),
-		If(p.Heat != "", Section(Class("whole"), H2(Text("Heat at both ends")), P(Text(p.Ends)),
-			wide("Heat taken by each rib", Raw(p.Heat)), P(Class("key"), Text(p.HeatKey)))),
+		If(p.Course != nil, Section(Class("whole"), H2(Text("How it went")),
+			wide("The session over time", Raw(p.Course.svg())), P(Class("key"), Text(p.CourseKey)))),
+		If(p.Heat != nil, Section(Class("whole"), H2(Text("Heat at both ends")), P(Text(p.Ends)),
+			wide("Heat taken by each rib", Raw(p.Heat.svg())), P(Class("key"), Text(p.HeatKey)))),
 	}
 }
 
@@ -112,13 +112,13 @@ func (p *page) hull() Node {
 	if len(p.Hulls) == 0 && p.Keel == "" {
 		return nil
 	}
-	return Group{H2(Text("The hull")), Ul(items(p.Hulls...), If(p.Keel != "", Li(Text(p.Keel))))}
+	return Group{H2(Text("The hull")), Ul(items(p.Hulls...), If(p.Keel != "", Li(Text(p.Keel+" "+p.Lifted))))}
 }
 
 // html is the sheet on a page of its own when it is printed.
 func (s boatSheet) html() Node {
 	due := func(says string) Node { return Li(Span(Class("done")), Text(says)) }
-	return Section(Class("sheet"), H2(Text(s.Name)),
+	return Section(Class("sheet"), H2(Text(s.Name)), note(s.Rehearsal),
 		P(Text("Ribs bent on "+s.When+". "+s.Bent+" "+s.Hull+" "+s.Keel)),
 		Table(
 			THead(Tr(Th(Text("rib, from the bow")), Th(Text("mark to")), number(Th, "in the steam"), Th(Text("bent")), Th(Text("to do")))),

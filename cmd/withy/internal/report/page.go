@@ -22,14 +22,14 @@ type page struct {
 	HeatKey        string
 	HeatColumns    string
 	Next           [3]string
-	Course, Heat   string // drawings
+	Course, Heat   *drawing
 	Ribs           []ribRow
 	Ends, Pace     string
 	Window, Water  []string
 	Alarms         []alarmRow
 	Broke          []string
 	Hulls          []string
-	Keel           string
+	Keel, Lifted   string
 	Measured       []string
 	Inferred       []string
 	NotSeen, Notes []string
@@ -51,6 +51,7 @@ type alarmRow struct {
 // boatSheet is what goes home with a boat.
 type boatSheet struct {
 	Name, When string
+	Rehearsal  string
 	Bent       string
 	Ribs       []ribRow
 	Broke      []string
@@ -81,7 +82,7 @@ func (r *Report) page() *page {
 		Title: cmp.Or(r.Boat, r.Box, "The box"), When: fmt.Sprintf("%s, from %s", r.Began.Format(day), r.clock(0)),
 		Counts: words.BentCounts(r.Bent), Next: words.NextTime(r.learnt(), u), CourseKey: words.CourseKey(bendC, len(r.Alarms) > 0, u), HeatKey: words.HeatKey(u), HeatColumns: words.HeatColumns(u),
 		Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled(), u),
-		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger, r.units),
+		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger, r.units), Lifted: words.KeelLifted(r.Keel, r.clock, u),
 		Measured: words.Measured(r.box, u), Inferred: words.Inferred(r.box), Broke: words.Breakage(r.Ledger),
 	}
 	if r.Rehearsal {
@@ -222,9 +223,12 @@ func (r *Report) sheet(h steambox.HullNow) (boatSheet, bool) {
 	}
 	for _, o := range mine {
 		s.Ribs = append(s.Ribs, r.row(o))
-		if said := words.Mend(o.Broke, o.Instead); said != "" {
+		if said := words.Mend(o.Broke, o.Instead); said != "" && o.Broke != words.IsReplaced {
 			s.Broke = append(s.Broke, fmt.Sprintf("Rib %s: %s.", o.Rib, said))
 		}
+	}
+	if r.Rehearsal {
+		s.Rehearsal = words.Rehearsed
 	}
 	if len(r.Hulls) == 1 { // the keel that was measured can only be hers
 		s.Keel = words.Keel(r.Ledger, r.units)

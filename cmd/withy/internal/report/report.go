@@ -46,7 +46,8 @@ type Report struct {
 	Unseen []Unseen            `json:"unseen"` // when nothing, or one end, could not be read
 	Ledger steambox.Ledger     `json:"ledger"`
 	Hulls  []steambox.HullNow  `json:"hulls"`
-	Notes  []Remark            `json:"notes"` // what somebody wrote into the log
+	Keel   []words.KeelLift    `json:"keel_lifts"` // each time it was measured
+	Notes  []Remark            `json:"notes"`      // what somebody wrote into the log
 	Next   [3]string           `json:"next_time"`
 
 	units   measure.Units // of who reads the page
@@ -134,7 +135,7 @@ func newReport(n *Notes, id string, began time.Time, s *steambox.Session) *Repor
 	r := &Report{
 		Session: id, Began: began, LastedS: now.ElapsedS, Finished: s.Over(), Box: now.Box, Boat: now.Boat, Rehearsal: now.Rehearsal,
 		BoilingC: now.BoilingC, WarmUp: n.warm, Bent: now.Bent, Sticks: now.Sticks, Alarms: append([]Alarm{}, n.alarms...), Unseen: append([]Unseen{}, n.unseen...),
-		Ledger: now.Ledger, Hulls: now.Hulls, Notes: []Remark{}, Ribs: []Rib{}, box: s.Box(), moments: n.moments,
+		Ledger: now.Ledger, Hulls: now.Hulls, Keel: []words.KeelLift{}, Notes: []Remark{}, Ribs: []Rib{}, box: s.Box(), moments: n.moments,
 	}
 	r.follow(n.settled())
 	for _, o := range now.Ribs {
@@ -213,6 +214,8 @@ func (r *Report) follow(events []steambox.Entry) {
 		case steambox.Refilled:
 			p := Pour{atS, cmp.Or(e.Event.Litres, r.box.Kettle.Litres)}
 			r.Water.Poured, r.Water.PouredL = append(r.Water.Poured, p), r.Water.PouredL+p.Litres
+		case steambox.KeelLift:
+			r.Keel = append(r.Keel, words.KeelLift{AtS: atS, LiftM: e.Event.LiftMM / 1000})
 		case steambox.Note:
 			r.Notes = append(r.Notes, Remark{atS, e.Event.Text})
 		}

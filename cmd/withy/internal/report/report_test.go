@@ -267,6 +267,32 @@ func TestManyRibsOfTwoBoats(t *testing.T) {
 	says(t, us, []string{"212 °F", "qt"}, "°C", " mm", " L ")
 }
 
+// What broke, how it is mended and how the keel lifts, for the page and to take home; a
+// rehearsal says so on both.
+func TestMended(t *testing.T) {
+	d := newDay(4)
+	d.box.Rehearsal = true
+	d.warm()
+	for _, rib := range []string{"1", "2", "3"} {
+		d.soak(rib, "cracked")
+	}
+	d.soak("4", "supple")
+	d.tell(steambox.Event{Kind: steambox.Split, Rib: "1", AcrossPct: 20, ThroughPct: 10})
+	d.tell(steambox.Event{Kind: steambox.Replaced, Rib: "3", With: "4"})
+	d.tell(steambox.Event{Kind: steambox.KeelLift, LiftMM: 3})
+	_, page := d.report(t)
+	says(t, page, []string{"To pin, glue and clamp: rib 1.", "left in place until then: rib 2", "Rib 4 took the place of rib 3.", "The keel lifts 3 mm"}, "It was measured as")
+	d.air(10*time.Minute, 60, 50)
+	d.tell(steambox.Event{Kind: steambox.KeelLift, LiftMM: 5})
+	r, page := d.report(t)
+	says(t, page, []string{"The keel lifts 5 mm", "It was measured as 3 mm at 10:07 and 5 mm at 10:17."})
+	if len(r.Keel) != 2 || r.Keel[1].LiftM != .005 {
+		t.Errorf("%+v", r.Keel)
+	}
+	sheet := page[strings.Index(page, `class="sheet"`):]
+	says(t, sheet, []string{"A rehearsal", "Rib 1: pin, glue and clamp.", "Rib 2: replace", "<td>rib 4 took its place</td>"}, "Rib 3: rib 4")
+}
+
 // What is said for next time is three sentences, whatever happened.
 func TestNextTime(t *testing.T) {
 	d := newDay(3)

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/schema"
 	"withy/cmd/withy/internal/view"
 	"withy/steambox"
 )
@@ -288,7 +289,7 @@ func fieldsOf(e *steambox.Event) map[string]reflect.Value {
 	v := reflect.ValueOf(e).Elem()
 	out := make(map[string]reflect.Value, v.NumField())
 	for i := range v.NumField() {
-		out[jsonName(v.Type().Field(i))] = v.Field(i).Addr()
+		out[schema.Key(v.Type().Field(i))] = v.Field(i).Addr()
 	}
 	delete(out, ownField)
 	return out
@@ -297,12 +298,6 @@ func fieldsOf(e *steambox.Event) map[string]reflect.Value {
 // ownField is the field of an event that the crew does not tell: what is set has a way
 // in of its own.
 const ownField = "box"
-
-// jsonName is the name that a field has in JSON.
-func jsonName(f reflect.StructField) string {
-	name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-	return name
-}
 
 // kindOf says what a field holds.
 func kindOf(v reflect.Value) string {

@@ -12,6 +12,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"withy/cmd/withy/internal/history"
 	"withy/cmd/withy/internal/record"
 	"withy/cmd/withy/internal/report"
 )
@@ -132,6 +133,15 @@ func askedOnce(query string, names ...string) (values []string, mistakes []strin
 	return values, mistakes
 }
 
+// columnsSay says what the columns of the table are.
+func columnsSay() string {
+	var out []string
+	for _, c := range history.Columns {
+		out = append(out, c.Name+": "+c.Means)
+	}
+	return "The columns are " + strings.Join(out, "; ") + "."
+}
+
 func (s *server) historyRoutes() []route {
 	answers := func(says, kind string) []reply {
 		return []reply{{http.StatusOK, says, kind, nil}, problem(http.StatusBadRequest, "It is asked for wrongly; all mistakes."),
@@ -142,7 +152,7 @@ func (s *server) historyRoutes() []route {
 			does:    "What all sessions come to, as a page: which soak worked in which stick, how much broke, and how this box went. Rehearsals have one of their own.",
 			params:  []param{{"find", "query", "Words that a session, a rib, a boat or a stick must have; all if not given.", "string"}},
 			answers: answers("The page.", "text/html")},
-		{method: "GET", path: "/history.csv", handler: http.HandlerFunc(s.historyTable), does: "Every rib that was pulled, a line each.",
+		{method: "GET", path: "/history.csv", handler: http.HandlerFunc(s.historyTable), does: "Every rib that was pulled, a line each. " + columnsSay(),
 			answers: answers("The table.", asCSV)},
 		{method: "GET", path: "/compare", handler: http.HandlerFunc(s.compare), does: "Two sessions on one graph and in one table.",
 			params:  []param{{"session", "query", "The name of one in the log.", "string"}, {"with", "query", "The name of the other.", "string"}},

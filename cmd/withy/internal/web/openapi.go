@@ -9,16 +9,17 @@ import (
 	"strings"
 
 	"withy/cmd/withy/internal/door"
+	"withy/cmd/withy/internal/schema"
 	"withy/steambox"
 )
 
 // object is a JSON object of the description.
-type object = map[string]any
+type object = schema.Object
 
 // describe returns the OpenAPI document of what is served, made from the tables
 // that serve it.
 func describe(routes []route) []byte {
-	types := schemas{}
+	types := newTypes()
 	paths := object{}
 	for _, r := range routes {
 		at, _ := paths[r.path].(object)
@@ -36,7 +37,7 @@ func describe(routes []route) []byte {
 			"license":     object{"name": "Apache 2.0", "identifier": "Apache-2.0"},
 		},
 		"paths": paths,
-		"components": object{"schemas": types, "securitySchemes": object{
+		"components": object{"schemas": types.Named, "securitySchemes": object{
 			"token":  object{"type": "http", "scheme": "bearer", "description": "Of a program: `withy pair --token NAME`."},
 			"cookie": object{"type": "apiKey", "in": "cookie", "name": "__Host-withy", "description": "Of a browser that was paired; withy where there is no TLS."},
 		}},
@@ -48,7 +49,7 @@ func describe(routes []route) []byte {
 	return b
 }
 
-func operation(r route, types schemas) object {
+func operation(r route, types *schema.Types) object {
 	out := object{"summary": r.does, "operationId": operationID(r)}
 	if need := r.needs(); need != door.Nobody {
 		out["security"] = []object{{"token": []string{string(need)}}, {"cookie": []string{string(need)}}}
@@ -62,7 +63,7 @@ func operation(r route, types schemas) object {
 		out["parameters"] = params
 	}
 	if r.body != nil {
-		out["requestBody"] = object{"required": true, "content": object{asJSON: object{"schema": types.of(r.body)}}}
+		out["requestBody"] = object{"required": true, "content": object{asJSON: object{"schema": types.Of(r.body)}}}
 		if r.body == reflect.TypeFor[steambox.Event]() {
 			kindsOf(types)
 		}
@@ -90,7 +91,7 @@ func (r route) turnedAway() []reply {
 	return out
 }
 
-func answer(a reply, types schemas) object {
+func answer(a reply, types *schema.Types) object {
 	out := object{"description": a.does}
 	if a.kind == "" {
 		return out
@@ -98,10 +99,10 @@ func answer(a reply, types schemas) object {
 	media := object{}
 	switch {
 	case a.kind == asStream:
-		types.of(a.body) // of the beat; the view has its own name
+		types.Of(a.body) // of the beat; the view has its own name
 		media["schema"] = object{"type": "string"}
 	case a.body != nil:
-		media["schema"] = types.of(a.body)
+		media["schema"] = types.Of(a.body)
 	}
 	out["content"] = object{a.kind: media}
 	return out
@@ -118,8 +119,8 @@ func operationID(r route) string {
 
 // kindsOf adds to the event's schema which fields belong to each kind, from the
 // table of kinds.
-func kindsOf(types schemas) {
-	event := types[nameOf(reflect.TypeFor[steambox.Event]())].(object)
+func kindsOf(types *schema.Types) {
+	event := types.Named[reflect.TypeFor[steambox.Event]().Name()].(object)
 	properties := event["properties"].(object)
 	var each []object
 	for _, k := range toldKinds() {

@@ -146,8 +146,8 @@ func TestWords(t *testing.T) {
 		reflect.TypeFor[steambox.Phase](): 6, reflect.TypeFor[steambox.CallKind](): 6, reflect.TypeFor[steambox.RibPlace](): 3,
 		reflect.TypeFor[plan.Source](): 3, reflect.TypeFor[alert.Sound](): 6, reflect.TypeFor[alert.State](): 5, reflect.TypeFor[alert.Priority](): 3,
 	} {
-		if len(words[kind]) != n {
-			t.Errorf("%v has %v", kind, words[kind])
+		if got := words[kind]["enum"].([]string); len(got) != n {
+			t.Errorf("%v has %v", kind, got)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 
 	"withy/alert"
 	"withy/cmd/withy/internal/boxes"
+	"withy/cmd/withy/internal/schema"
 	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
@@ -127,7 +128,7 @@ func names(of reflect.Type, into map[string]bool) {
 	case reflect.Struct:
 		for f := range of.Fields() {
 			if f.IsExported() && f.Tag.Get("json") != "-" {
-				into[jsonName(f)] = true
+				into[schema.Key(f)] = true
 				names(f.Type, into)
 			}
 		}
