@@ -37,7 +37,7 @@ func TestSideBySide(t *testing.T) {
 	needsLinux(t)
 	long, starts, scrapes, look := time.Second, 0, 10, 100*time.Millisecond
 	if minutes, err := strconv.ParseFloat(os.Getenv("WITHY_BESIDE"), 64); err == nil {
-		long, starts, scrapes, look = time.Duration(minutes*float64(time.Minute)), 4, 400, 10*time.Second
+		long, starts, scrapes, look = time.Duration(minutes*float64(time.Minute)), 5, 400, 10*time.Second
 	}
 	ours := withy(cmp.Or(os.Getenv("WITHY_BESIDE_PROGRAM"), build(t, "withy", "withy/cmd/withy")), os.Getenv("WITHY_BESIDE_PACKAGE"))
 	watched := ours
@@ -46,21 +46,33 @@ func TestSideBySide(t *testing.T) {
 
 	w := where{probes: probes(t)}
 	run := func(p program) *started {
-		var others []*started
-		for range starts {
-			others = append(others, p.start(t, w))
-			others[len(others)-1].end()
+		if starts == 0 { // they may start all at once
+			return p.start(t, w)
 		}
-		s := p.start(t, w)
-		s.answers = middle(append(others, s), func(s *started) time.Duration { return s.answers })
-		s.first = middle(append(others, s), func(s *started) time.Duration { return s.first })
+		var all []*started
+		for range starts {
+			if len(all) > 0 {
+				all[len(all)-1].end()
+			}
+			all = append(all, p.start(t, w).await(t))
+		}
+		s := all[len(all)-1]
+		s.answers, s.first = middle(all, func(s *started) time.Duration { return s.answers }), middle(all, func(s *started) time.Duration { return s.first })
 		return s
 	}
 	all := []*started{run(watched), run(ours), run(bare), run(exporter)}
 	w.exporter = all[3].at
 	all = append(all, run(router))
 	w.router = all[4].at
-	all = append(all, run(scraper), run(collector))
+	all = append(all, run(scraper))
+	all = append(all, run(lean(router, "GOSSIP")))
+	w.exporter, w.router = exporter.start(t, w).await(t).at, all[6].at // nothing but the lean scraper asks these
+	all = append(all, run(lean(scraper, `  - {job_name: prometheus, static_configs: [{targets: ["AT"]}]}`+"\n")), run(collector))
+	for _, s := range all {
+		if s.first == 0 {
+			s.await(t)
+		}
+	}
 	stop := listen(t, all[0].at, 1)
 	time.Sleep(min(long, 10*time.Second)) // what starting costs is over
 
@@ -72,11 +84,12 @@ func TestSideBySide(t *testing.T) {
 	}
 	stop()
 	scrape(t, all, rows, scrapes)
-	parts := together("the three together", rows[3], rows[4], rows[5])
-	rows = slices.Insert(rows, 6, parts)
+	parts := together("exporter, router and scraper together", rows[3], rows[4], rows[5])
+	leanest := together("the same, lean", rows[3], rows[6], rows[7])
+	rows = append(rows, parts, leanest)
 
 	table := sideBySide(rows)
-	says := compare(rows[0], rows[2], parts)
+	says := compare(rows[0], rows[2], parts) + fmt.Sprintf(" Of the lean ones it takes 1/%.1f of the memory and 1/%.1f of the CPU.", leanest.resident/rows[0].resident, leanest.cpu/rows[0].cpu)
 	seen := lookedAt(t, all[1], look)
 	write(t, table+"\n"+says+"\n\n"+seen)
 	for _, r := range rows {

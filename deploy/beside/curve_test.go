@@ -62,6 +62,8 @@ func (c *curve) says() string {
 		return "not measured"
 	case upper > linearBelow, upper > flatBelow && over > bentBelow:
 		return fmt.Sprintf("**steeper than linear**: at last %.2f times what a line of %.3g and %.2g a %s gives", over, base, slope, c.of)
+	case math.Abs(slope*c.x[last]) < 0.01*base:
+		return fmt.Sprintf("flat: %.3g", base)
 	case math.Abs(c.exponent(0)) < flatBelow && upper < 3*flatBelow:
 		return fmt.Sprintf("flat: %.3g and %.2g a %s", base, slope, c.of)
 	}
@@ -231,7 +233,7 @@ func TestCurve(t *testing.T) {
 		exponent, base, slope float64 // NaN: not known by hand
 		says                  string
 	}{
-		{of(func(float64) float64 { return 5 }), 0, 5, 0, "flat: 5 and "},
+		{of(func(float64) float64 { return 5 }), 0, 5, 0, "flat: 5"},
 		{of(func(x float64) float64 { return 3 * x }), 1, 0, 3, "linear: "},
 		{of(func(x float64) float64 { return 40 + 9*x }), math.NaN(), 40, 9, "linear: 40 and 9 a thing"},
 		{of(func(x float64) float64 { return x * x }), 2, math.NaN(), math.NaN(), "**steeper than linear**"},

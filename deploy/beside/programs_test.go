@@ -10,7 +10,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 )
@@ -22,7 +24,7 @@ type program struct {
 	file    string            // of the program
 	deb     string            // Debian's package, or a package's file; "" if it is in none
 	env     []string          // beside this process's own
-	files   map[string]string // it wants, by name in its folder; DIR, PROBES, AT, EXPORTER and ROUTER stand for where those are
+	files   map[string]string // it wants, by name in its folder; DIR, PROBES, AT, GOSSIP, EXPORTER and ROUTER stand for where those are
 	args    []string          // the same
 	page    string            // that is scraped
 	reading string            // where it shows its first reading
@@ -31,9 +33,10 @@ type program struct {
 }
 
 // The general parts: the exporter shows what the kernel's driver of the probes says and
-// nothing else of the machine, the scraper asks it once a second and, as Debian sets it up,
-// itself each five, and two rules tell the router. collectd is another way to the first two,
-// written in C, with files instead of queries.
+// nothing else of the machine, the scraper asks it and itself once a second, and two rules
+// tell the router, which is as it comes. The lean ones leave out what one box can do without:
+// the scraper asks the exporter only, and the router looks for no others. collectd is another
+// way to exporter and scraper, written in C, with files instead of queries.
 var (
 	exporter = program{
 		name: "node_exporter", file: "/usr/bin/prometheus-node-exporter", deb: "prometheus-node-exporter",
@@ -46,7 +49,7 @@ var (
 global: {scrape_interval: 1s, scrape_timeout: 1s, evaluation_interval: 1s}
 rule_files: [rules.yml]
 scrape_configs:
-  - {job_name: prometheus, scrape_interval: 5s, static_configs: [{targets: ["AT"]}]}
+  - {job_name: prometheus, static_configs: [{targets: ["AT"]}]}
   - {job_name: node, static_configs: [{targets: ["EXPORTER"]}]}
 alerting: {alertmanagers: [{static_configs: [{targets: ["ROUTER"]}]}]}
 `, "rules.yml": `
@@ -65,7 +68,7 @@ groups:
 route: {receiver: crew}
 receivers: [{name: crew, webhook_configs: [{url: "http://127.0.0.1:9"}]}]
 `},
-		args: []string{"--config.file=DIR/alertmanager.yml", "--storage.path=DIR/data", "--web.listen-address=AT", "--cluster.listen-address=", "--log.level=error"},
+		args: []string{"--config.file=DIR/alertmanager.yml", "--storage.path=DIR/data", "--web.listen-address=AT", "--cluster.listen-address=GOSSIP", "--log.level=error"},
 		page: "/metrics", reading: "/-/ready", shows: "OK",
 	}
 	collector = program{
@@ -107,6 +110,20 @@ LoadPlugin write_prometheus
 		page: "/metrics", reading: "/metrics", shows: "collectd_table_gauge{",
 	}
 )
+
+// lean is a part with some of its words left out of its files and arguments.
+func lean(p program, without string) program {
+	p.name += ", lean"
+	files := map[string]string{}
+	for name, text := range p.files {
+		files[name] = strings.Replace(text, without, "", 1)
+	}
+	p.files, p.args = files, slices.Clone(p.args)
+	for i, a := range p.args {
+		p.args[i] = strings.Replace(a, without, "", 1)
+	}
+	return p
+}
 
 // withy is the program itself at a file, and least is bare.
 func withy(file, deb string) program {
@@ -206,19 +223,21 @@ type started struct {
 	program
 	at             string
 	pid            int
-	answers, first time.Duration // from its start to its first answer and its first reading
+	began          time.Time
+	answers, first time.Duration // from then to its first answer and its first reading; 0: not yet
+	said           *strings.Builder
 	end            func()
 }
 
 // where is what the words in a program's files and arguments stand for.
 type where struct{ probes, exporter, router string }
 
-// start starts a program in a folder of its own and waits for its first reading.
+// start starts a program in a folder of its own.
 func (p program) start(t *testing.T, w where) *started {
 	t.Helper()
 	dir, at := t.TempDir(), freePort(t)
 	host, port, _ := strings.Cut(at, ":")
-	words := strings.NewReplacer("DIR", dir, "PROBES", w.probes, "AT", at, "HOST", host, "PORT", port, "EXPORTER", w.exporter, "ROUTER", w.router)
+	words := strings.NewReplacer("DIR", dir, "PROBES", w.probes, "AT", at, "HOST", host, "PORT", port, "GOSSIP", freePort(t), "EXPORTER", w.exporter, "ROUTER", w.router)
 	for name, text := range p.files {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(words.Replace(text)), 0o600); err != nil {
 			t.Fatal(err)
@@ -233,28 +252,34 @@ func (p program) start(t *testing.T, w where) *started {
 	cmd.Env = append(append(os.Environ(), "GOMAXPROCS="), p.env...)
 	cmd.Cancel = func() error { return cmd.Process.Signal(os.Interrupt) }
 	cmd.WaitDelay = 10 * time.Second
-	var said strings.Builder
-	cmd.Stdout, cmd.Stderr = &said, &said
-	began := time.Now()
+	s := &started{program: p, at: at, said: &strings.Builder{}}
+	cmd.Stdout, cmd.Stderr = s.said, s.said
+	s.began = time.Now()
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	s := &started{program: p, at: at, pid: cmd.Process.Pid, end: func() { stop(); _ = cmd.Wait() }}
+	s.pid, s.end = cmd.Process.Pid, sync.OnceFunc(func() { stop(); _ = cmd.Wait() })
 	t.Cleanup(s.end)
-	for !holds(at+p.reading, p.shows) {
-		if s.answers == 0 && holds(at+p.page, "") {
-			s.answers = time.Since(began)
+	return s
+}
+
+// await waits for the first reading, and then tells the program what it is to be told.
+func (s *started) await(t *testing.T) *started {
+	t.Helper()
+	for !holds(s.at+s.reading, s.shows) {
+		if s.answers == 0 && holds(s.at+s.page, "") {
+			s.answers = time.Since(s.began)
 		}
-		if time.Since(began) > 30*time.Second {
+		if time.Since(s.began) > 30*time.Second {
 			s.end()
-			t.Fatalf("%s does not show %q at %s; it said\n%s", p.name, p.shows, p.reading, said.String())
+			t.Fatalf("%s does not show %q at %s; it said\n%s", s.name, s.shows, s.reading, s.said.String())
 		}
 		time.Sleep(time.Millisecond)
 	}
-	s.first = time.Since(began)
+	s.first = time.Since(s.began)
 	s.answers = cmp.Or(s.answers, s.first)
-	if p.runs != nil {
-		p.runs(t, at)
+	if s.runs != nil {
+		s.runs(t, s.at)
 	}
 	return s
 }

@@ -166,7 +166,7 @@ func BenchmarkSession(b *testing.B) {
 	if err != nil {
 		longest = 10
 	}
-	for _, hours := range []int{1, 10, 100, 1000} {
+	for _, hours := range []int{1, 3, 10, 30, 100, 300, 1000} {
 		if hours <= longest {
 			b.Run(fmt.Sprint(hours), func(b *testing.B) { benchmarkSession(b, hours) })
 		}
