@@ -61,13 +61,15 @@ func (c *curve) says() string {
 	case math.IsNaN(upper):
 		return "not measured"
 	case upper > linearBelow, upper > flatBelow && over > bentBelow:
-		return fmt.Sprintf("**steeper than linear**: at last %.2f times what a line of %.3g and %.2g a %s gives", over, base, slope, c.of)
+		return fmt.Sprintf("**steeper than linear**: at last %.2f times what a line of %.3g and %.2g for each %s gives", over, base, slope, c.of)
 	case math.Abs(slope*c.x[last]) < 0.01*base:
 		return fmt.Sprintf("flat: %.3g", base)
 	case math.Abs(c.exponent(0)) < flatBelow && upper < 3*flatBelow:
-		return fmt.Sprintf("flat: %.3g and %.2g a %s", base, slope, c.of)
+		return fmt.Sprintf("flat: %.3g and %.2g for each %s", base, slope, c.of)
+	case upper < flatBelow:
+		return fmt.Sprintf("flat from %g on", c.x[len(c.x)/2])
 	}
-	return fmt.Sprintf("linear: %.3g and %.2g a %s", base, slope, c.of)
+	return fmt.Sprintf("linear: %.3g and %.2g for each %s", base, slope, c.of)
 }
 
 // curves is the table of some.
@@ -235,9 +237,10 @@ func TestCurve(t *testing.T) {
 	}{
 		{of(func(float64) float64 { return 5 }), 0, 5, 0, "flat: 5"},
 		{of(func(x float64) float64 { return 3 * x }), 1, 0, 3, "linear: "},
-		{of(func(x float64) float64 { return 40 + 9*x }), math.NaN(), 40, 9, "linear: 40 and 9 a thing"},
+		{of(func(x float64) float64 { return 40 + 9*x }), math.NaN(), 40, 9, "linear: 40 and 9 for each thing"},
 		{of(func(x float64) float64 { return x * x }), 2, math.NaN(), math.NaN(), "**steeper than linear**"},
 		{of(func(x float64) float64 { return 1000 + x*x }), math.NaN(), math.NaN(), math.NaN(), "**steeper than linear**"},
+		{of(func(x float64) float64 { return min(x, 4) }), math.NaN(), math.NaN(), math.NaN(), "flat from 8 on"},
 		{of(math.Sqrt), 0.5, math.NaN(), math.NaN(), "linear"},
 		{of(func(float64) float64 { return 0 }), math.NaN(), math.NaN(), math.NaN(), "not measured"},
 	} {
