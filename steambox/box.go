@@ -27,6 +27,9 @@ const (
 	MaxTestBends = 500
 )
 
+// MaxSlots is how many slots a box may have: the letters of the alphabet.
+const MaxSlots = 26
+
 // Box is all that is settled about a box and its run before it starts: what a
 // configuration says, in SI. It is kept with the session's record, so that the
 // session can be reckoned again.
@@ -185,7 +188,7 @@ func (b *Box) Check() error {
 }
 
 func (b *Box) checkSlots(c *checker) {
-	c.number("box.slots", float64(len(b.Slots)), 1, 26)
+	c.number("box.slots", float64(len(b.Slots)), 1, MaxSlots)
 	for i, s := range b.Slots {
 		if s == "" || slices.Contains(b.Slots[:i], s) {
 			c.add("box.slots: slot %d is %q; each needs a letter of its own", i+1, s)

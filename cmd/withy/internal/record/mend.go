@@ -1,7 +1,6 @@
 package record
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -69,13 +68,8 @@ func (r *Record) LookThrough(ctx context.Context) error {
 		if err == nil {
 			_, _, err = header(r.reads, n)
 		}
-		for w, e := range rowsFrom(r.reads, n, position(n, 1)) {
-			if err = cmp.Or(err, e, ctx.Err()); err == nil {
-				_, err = w.many()
-			}
-			if err != nil {
-				break
-			}
+		if err == nil {
+			_, err = lookThrough(ctx, r.reads, n, 1)
 		}
 	}
 	if err = failure(r.path, err); errors.Is(err, ErrDamaged) {

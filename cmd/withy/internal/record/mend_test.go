@@ -264,3 +264,61 @@ func TestOlderLayout(t *testing.T) {
 		must(t, open(t, dir).Close())
 	}
 }
+
+// A session that went on for long is opened without a look at its oldest rows: what ails
+// those is found in the background, and mended at the next start.
+func TestOldRowsAreLookedThroughLater(t *testing.T) {
+	dir := t.TempDir()
+	r := open(t, dir)
+	begin(t, r)
+	for k := range (rowsAtOpen + 20) * batchSize {
+		at, wall, s := secondOf(k)
+		must(t, r.Sample(at, wall, s))
+		if k%1000 == 999 { // so many at once would wait for the disk
+			must(t, r.flush())
+		}
+	}
+	must(t, r.flush())
+	var rows int
+	must(t, r.db.QueryRow(`SELECT count(*) FROM entry`).Scan(&rows))
+	must(t, r.Close())
+	whole, err := os.ReadFile(filePath(dir))
+	must(t, err)
+	for _, c := range []struct {
+		name, does string
+		row        int // from the first
+		atOpen     bool
+	}{
+		{"old, and its sum is wrong", `UPDATE entry SET sum = sum + 1`, rows - rowsAtOpen - 1, false},
+		{"old, and missing", `DELETE FROM entry`, rows - rowsAtOpen - 1, false},
+		{"new, and its sum is wrong", `UPDATE entry SET sum = sum + 1`, rows - rowsAtOpen, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			must(t, os.WriteFile(filePath(dir), whole, 0o600))
+			r := open(t, dir)
+			must(t, r.LookThrough(t.Context()))
+			_, err := r.db.Exec(c.does+` WHERE position = (SELECT position FROM entry ORDER BY position LIMIT 1 OFFSET ?)`, c.row)
+			must(t, err)
+			must(t, r.Close())
+			if r, err = Open(dir); errors.Is(err, ErrDamaged) != c.atOpen {
+				t.Fatal("opened:", err)
+			}
+			if !c.atOpen {
+				if err := r.LookThrough(t.Context()); !errors.Is(err, ErrDamaged) {
+					t.Error("looked through:", err)
+				}
+				must(t, r.Close())
+				if _, err = Open(dir); !errors.Is(err, ErrDamaged) {
+					t.Error("opened again:", err)
+				}
+			}
+			m, err := Mend(dir)
+			must(t, err)
+			if m.Sessions != 1 || m.Entries < rows-1 || m.Missing > 1 {
+				t.Errorf("%+v of %d rows", m, rows)
+			}
+			must(t, open(t, dir).Close())
+		})
+	}
+}
