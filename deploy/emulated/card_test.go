@@ -42,9 +42,6 @@ func TestCard(t *testing.T) {
 	if codes[1] != "http://10.42.0.1/" {
 		t.Errorf("the second code opens %q", codes[1])
 	}
-	if options := first.read("cmdline.txt"); !strings.Contains(options, "root=LABEL=withy ") || !strings.Contains(options, "net.ifnames=0") || strings.Contains(options, "cma=") {
-		t.Errorf("the firmware starts the kernel with %q", options)
-	}
 
 	b := first.boot()
 	defer b.explain()
@@ -59,6 +56,50 @@ func TestCard(t *testing.T) {
 	b.lines()
 	b.says("grown", "[ $(df --output=size -m / | tail -1) -gt 2400 ] && echo grown")
 	b.locked()
+}
+
+// TestCardForFirmware looks at what a board's firmware would read: the kernel and what it
+// starts with are there, the system is found by its label, and the description of each kind
+// of board has a 1-wire bus at GPIO4.
+func TestCardForFirmware(t *testing.T) {
+	c := newReady(t)
+	if options := c.read("cmdline.txt"); !strings.Contains(options, "root=LABEL=withy ") || !strings.Contains(options, "net.ifnames=0") || strings.Contains(options, "cma=") {
+		t.Errorf("the kernel is started with %q", options)
+	}
+	files := t.TempDir()
+	if said, err := exec.CommandContext(t.Context(), "mcopy", "-n", "-i", c.path+"@@4M", "::*", files).CombinedOutput(); err != nil {
+		t.Fatalf("%s %v", said, err)
+	}
+	started := regexp.MustCompile(`(?m)^(?:kernel=|initramfs )(\S+)$`).FindAllStringSubmatch(c.read("config.txt"), -1)
+	if len(started) != 2 {
+		t.Errorf("config.txt starts %q", started)
+	}
+	for _, file := range started {
+		if _, err := os.Stat(filepath.Join(files, file[1])); err != nil {
+			t.Error(err)
+		}
+	}
+	boards, _ := filepath.Glob(filepath.Join(files, "*.dtb"))
+	if len(boards) < 5 {
+		t.Errorf("descriptions of %d kinds of boards", len(boards))
+	}
+	get := func(board, kind, node, property string) string {
+		said, err := exec.CommandContext(t.Context(), "fdtget", "-t", kind, board, node, property).CombinedOutput()
+		if err != nil {
+			t.Errorf("%s: %s", filepath.Base(board), said)
+		}
+		return strings.TrimSpace(string(said))
+	}
+	for _, board := range boards {
+		if got, want := get(board, "i", "/onewire", "gpios"), get(board, "i", "/soc/gpio@7e200000", "phandle")+" 4 0"; got != want {
+			t.Errorf("%s: the bus is at %s, want %s", filepath.Base(board), got, want)
+		}
+		for _, line := range []string{"GPIO17", "GPIO18", "GPIO22", "GPIO23"} {
+			if !strings.Contains(" "+get(board, "s", "/soc/gpio@7e200000", "gpio-line-names")+" ", " "+line+" ") {
+				t.Errorf("%s has no line %s", filepath.Base(board), line)
+			}
+		}
+	}
 }
 
 // ready is a card of somebody's own, as deploy/image/build wrote it.
