@@ -39,9 +39,11 @@ type board struct {
 	program string
 	guest   string        // where its first process listens
 	page    string        // where Withy does
+	host    string        // that it is asked for by, if not by that
 	token   string        // that it gave us; empty before
 	pair    func() string // has it give one, and returns what it says
 	cut     func()        // takes its power away
+	off     chan struct{} // closed once it is switched off
 	chip    string        // its GPIO controller, in QEMU's tree of objects
 	qtest   net.Conn
 	qmp     *monitor
@@ -75,6 +77,21 @@ func boot(t *testing.T, dir, program string) *board {
 // is told of its card, if it has one.
 func power(t *testing.T, dir, initramfs string, disk ...string) *board {
 	t.Helper()
+	b := plug(t, dir, initramfs, disk...)
+	b.until("the board answers", 8*time.Minute, func() bool {
+		answer, err := http.Get(b.guest + "/clock")
+		if err != nil {
+			return false
+		}
+		answer.Body.Close()
+		return answer.StatusCode == http.StatusOK
+	})
+	return b
+}
+
+// plug gives a board power.
+func plug(t *testing.T, dir, initramfs string, disk ...string) *board {
+	t.Helper()
 	sockets, err := os.MkdirTemp("", "") // a socket's path must be short
 	if err != nil {
 		t.Fatal(err)
@@ -94,7 +111,7 @@ func power(t *testing.T, dir, initramfs string, disk ...string) *board {
 		"-M", "virt", "-cpu", "cortex-a53", "-smp", "2", "-m", "384", "-accel", "tcg", "-nodefaults", "-display", "none", "-no-reboot",
 		"-dtb", filepath.Join(dir, "board.dtb"), "-kernel", kernels[0], "-initrd", filepath.Join(dir, initramfs),
 		"-append", "console=ttyAMA0 quiet panic=-1", "-serial", "stdio",
-		"-netdev", fmt.Sprintf("user,id=n,restrict=on,hostfwd=tcp:%s-:80,hostfwd=tcp:%s-:8017", guest, page), "-device", "virtio-net-device,netdev=n",
+		"-netdev", fmt.Sprintf("user,id=n,restrict=on,hostfwd=tcp:%s-:8018,hostfwd=tcp:%s-:8017", guest, page), "-device", "virtio-net-device,netdev=n",
 		"-device", "qemu-xhci,id=usb",
 		"-qtest", "unix:" + filepath.Join(sockets, "qtest") + ",server=on,wait=off", "-qtest-log", "/dev/null",
 		"-qmp", "unix:" + filepath.Join(sockets, "qmp") + ",server=on,wait=off"}, disk...)...)
@@ -102,23 +119,16 @@ func power(t *testing.T, dir, initramfs string, disk ...string) *board {
 	if err := qemu.Start(); err != nil {
 		t.Fatal(err)
 	}
-	b := &board{t: t, guest: "http://" + guest, page: "http://" + page}
+	b := &board{t: t, guest: "http://" + guest, page: "http://" + page, off: make(chan struct{})}
 	b.pair = func() string { return b.do("pair", "--token", "test", "--data", "/tmp/withy") }
-	b.cut = sync.OnceFunc(func() { _ = qemu.Process.Kill(); _ = qemu.Wait() })
+	go func() { _ = qemu.Wait(); close(b.off) }()
+	b.cut = func() { _ = qemu.Process.Kill(); <-b.off }
 	t.Cleanup(b.cut)
 	b.qtest = dial(t, filepath.Join(sockets, "qtest"))
 	b.qmp = newMonitor(t, dial(t, filepath.Join(sockets, "qmp")))
 	b.chip = b.qmp.find("pl061")
 	go b.hear()
 	fmt.Fprintf(b.qtest, "irq_intercept_out %s\n", b.chip)
-	b.until("the board answers", 8*time.Minute, func() bool {
-		answer, err := http.Get(b.guest + "/clock")
-		if err != nil {
-			return false
-		}
-		answer.Body.Close()
-		return answer.StatusCode == http.StatusOK
-	})
 	return b
 }
 
@@ -359,10 +369,11 @@ func (b *board) visit(method, path string, body []byte) (*http.Response, error) 
 		if err != nil {
 			return nil, err
 		}
+		r.Host = b.host
 		r.Header.Set("Content-Type", "application/json")
 		r.Header.Set("Authorization", "Bearer "+b.token)
 		answer, err := trusting.Do(r)
-		if err != nil || answer.StatusCode != http.StatusUnauthorized || b.token != "" {
+		if err != nil || answer.StatusCode != http.StatusUnauthorized || b.token != "" || b.pair == nil {
 			return answer, err
 		}
 		answer.Body.Close()

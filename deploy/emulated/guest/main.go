@@ -8,6 +8,7 @@
 package main
 
 import (
+	_ "embed" // of the unit
 	"encoding/json"
 	"fmt"
 	"io"
@@ -46,7 +47,7 @@ func main() {
 	http.HandleFunc("POST /do", g.do)
 	http.HandleFunc("POST /start", g.start)
 	http.HandleFunc("POST /kill", g.kill)
-	log.Print("guest: ", http.ListenAndServe(":80", nil))
+	log.Print("guest: ", http.ListenAndServe(":8018", nil))
 	select {} // a first process that ends takes the kernel with it
 }
 
@@ -75,18 +76,27 @@ func setUp() error {
 	return handOver()
 }
 
-// disk is a board's card, if it has one.
+// disk is a board's card, if it has one: a system and nothing else, or one in the second
+// of two partitions.
 const disk = "/dev/vda"
 
-// handOver goes over to the system on the disk, as a switch_root does. It returns only if
-// that fails.
+// handOver goes over to the system on the disk, as a switch_root does, and leaves what the
+// tests need of it where that starts from memory: nothing is written to the card. It
+// returns only if that fails.
 func handOver() error {
 	const root = "/disk"
+	disk := disk
+	if _, err := os.Stat(disk + "2"); err == nil {
+		disk += "2"
+	}
 	if err := os.MkdirAll(root, 0o755); err != nil {
 		return err
 	}
 	if err := unix.Mount(disk, root, "ext4", 0, ""); err != nil {
 		return fmt.Errorf("mount %s: %w", disk, err)
+	}
+	if err := leaveService(root + "/run"); err != nil {
+		return err
 	}
 	for _, at := range []string{"/dev", "/proc", "/sys"} {
 		if err := unix.Mount(at, root+at, "", unix.MS_MOVE, ""); err != nil {
@@ -104,6 +114,31 @@ func handOver() error {
 	}
 	return unix.Exec("/sbin/init", []string{"/sbin/init"}, []string{"HOME=/", "TERM=dumb"})
 }
+
+// leaveService puts this program and its unit into a /run of memory.
+func leaveService(run string) error {
+	if err := unix.Mount("tmpfs", run, "tmpfs", unix.MS_NOSUID|unix.MS_NODEV, "mode=755"); err != nil {
+		return fmt.Errorf("mount %s: %w", run, err)
+	}
+	program, err := os.ReadFile("/init")
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(run+"/guest", program, 0o755); err != nil {
+		return err
+	}
+	wants := run + "/systemd/system/multi-user.target.wants"
+	if err := os.MkdirAll(wants, 0o755); err != nil {
+		return err
+	}
+	if err := os.WriteFile(run+"/systemd/system/guest.service", unit, 0o644); err != nil {
+		return err
+	}
+	return os.Symlink("../guest.service", wants+"/guest.service")
+}
+
+//go:embed guest.service
+var unit []byte
 
 // loadDrivers loads the modules in the order that is written beside them, each with
 // its parameters.
