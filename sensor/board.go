@@ -135,13 +135,14 @@ func newBoard(cfg Config, log *slog.Logger, now func() time.Duration, take func(
 	if err := errors.Join(cfg.check(), inputErr, bootErr); err != nil {
 		return nil, err
 	}
+	start := now()
 	b := &Board{
 		boot:   boot,
 		period: cfg.Period,
 		now:    now,
 		probes: &probes{
-			root: cfg.W1Root, names: slices.Clone(cfg.Probes), readers: cfg.readers(), period: cfg.Period, maxAge: cfg.MaxAge,
-			now: now, log: log, started: now(), judge: NewJudge(),
+			root: cfg.W1Root, names: slices.Clone(cfg.Probes), readers: cfg.readers(), due: pace{due: start, period: cfg.Period}, maxAge: cfg.MaxAge,
+			now: now, log: log, started: start, judge: NewJudge(),
 			latest: map[string]Reading{}, running: map[string]bool{},
 		},
 		inputs:    inputs,
@@ -150,7 +151,7 @@ func newBoard(cfg Config, log *slog.Logger, now func() time.Duration, take func(
 		wake:      make(chan struct{}, 1),
 		closed:    make(chan struct{}),
 		log:       log,
-		due:       now() + cfg.Period,
+		due:       start + cfg.Period,
 		states:    map[*input]LineState{},
 	}
 	b.start(take)

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"io/fs"
 	"log/slog"
+	"os"
+	"path/filepath"
 	"slices"
 	"sync"
 	"time"
@@ -17,7 +19,7 @@ import (
 type probes struct {
 	root   string
 	names  []string
-	period time.Duration
+	due    pace // of the first look and the first read
 	maxAge time.Duration
 	now    func() time.Duration
 	log    *slog.Logger
@@ -29,6 +31,17 @@ type probes struct {
 	judge   *Judge
 	latest  map[string]Reading
 	running map[string]bool // bus directories that have a reader
+}
+
+// pace is when something is due that is done each period: with the sweeps, so that the
+// program wakes up once.
+type pace struct{ due, period time.Duration }
+
+// next returns how long to wait for the next; what is late is done at once and does not
+// catch up.
+func (p *pace) next(now time.Duration) time.Duration {
+	p.due = max(p.due+p.period, now)
+	return p.due - now
 }
 
 // reader reads one probe; it is used by one goroutine.
@@ -60,7 +73,7 @@ func (w *probes) run(ctx context.Context) {
 	for name, r := range w.readers {
 		go w.watch(ctx, name, r)
 	}
-	wired := w.wired()
+	wired, due := w.wired(), w.due
 	for ctx.Err() == nil && len(wired) > 0 {
 		for _, name := range wired {
 			dir, err := busOf(w.root, name)
@@ -70,7 +83,7 @@ func (w *probes) run(ctx context.Context) {
 			}
 			w.startBus(ctx, dir)
 		}
-		sleep(ctx, w.period)
+		sleep(ctx, due.next(w.now()))
 	}
 }
 
@@ -84,12 +97,10 @@ func (w *probes) watch(ctx context.Context, name string, r reader) {
 	if c, ok := r.(interface{ close() }); ok {
 		defer c.close()
 	}
-	for ctx.Err() == nil {
-		start := w.now()
+	for due := w.due; ctx.Err() == nil; sleep(ctx, due.next(w.now())) {
 		s := w.timed(r.read)
 		s.Probe = name
 		w.add(s)
-		sleep(ctx, start+w.period-w.now())
 	}
 }
 
@@ -160,14 +171,13 @@ type bus struct {
 // run reads the bus each period while any probe hangs on it.
 func (b *bus) run(ctx context.Context) {
 	defer b.stop()
-	for ctx.Err() == nil {
-		start := b.now()
+	for due := b.due; ctx.Err() == nil; {
 		names := b.here()
 		if len(names) == 0 {
 			return
 		}
 		if again := b.cycle(names); !again {
-			sleep(ctx, start+b.period-b.now())
+			sleep(ctx, due.next(b.now()))
 		}
 	}
 }
@@ -180,13 +190,10 @@ func (b *bus) stop() {
 
 // here returns the configured probes that hang on this bus now.
 func (b *bus) here() []string {
-	var names []string
-	for _, name := range b.wired() {
-		if dir, err := busOf(b.root, name); err == nil && dir == b.dir {
-			names = append(names, name)
-		}
-	}
-	return names
+	return slices.DeleteFunc(b.wired(), func(name string) bool {
+		_, err := os.Stat(filepath.Join(b.dir, name))
+		return err != nil
+	})
 }
 
 // cycle reads each probe once. It reports whether values were thrown away, so

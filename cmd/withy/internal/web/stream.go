@@ -18,10 +18,10 @@ import (
 
 // The event stream's pace, in real time whatever the rehearsal's speed.
 const (
-	viewEvery = time.Second     // the least time between two views with nothing urgent in them
-	beatEvery = time.Second     // so that a page knows a silent line from a calm box
-	patience  = 5 * time.Second // with a client that does not take what it is sent
-	mostPages = 200             // streams open at once
+	viewEvery = 900 * time.Millisecond  // the least time between two views with nothing urgent in them: a sweep a second, which may come early
+	beatEvery = 1100 * time.Millisecond // so that a page knows a silent line from a calm box; the view that comes each second takes one along
+	patience  = 5 * time.Second         // with a client that does not take what it is sent
+	mostPages = 200                     // streams open at once
 )
 
 // stream sends each view as a server-sent event to everybody who listens.
@@ -83,7 +83,7 @@ type listener struct {
 	w      http.ResponseWriter
 	rc     *http.ResponseController
 	last   *view.View // sent last; nil before the first
-	sentAt time.Time
+	sentAt time.Time  // when that was
 }
 
 // caughtUp notes that the client has the view with that id, if that is still the
@@ -94,22 +94,27 @@ func (l *listener) caughtUp(v *view.View, id uint64) {
 	}
 }
 
-// listen sends views as they come and beats in between.
+// listen sends views as they come, each with a beat, and a beat alone where none comes.
 func (l *listener) listen(ctx context.Context) error {
 	// The limit on reading a request must not end a stream that has been read.
 	if err := l.rc.SetReadDeadline(time.Time{}); err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
-	if err := l.beat(); err != nil {
+	alone := time.NewTicker(beatEvery)
+	defer alone.Stop()
+	if err := l.send(l.news()); err != nil {
 		return err
 	}
-	beats := time.NewTicker(beatEvery)
-	defer beats.Stop()
 	for {
 		changed := l.stream.box.Changed()
-		wait, err := l.offer(l.stream.box.View())
-		if err != nil {
-			return err
+		wait := time.Duration(0)
+		if v := l.news(); v != nil {
+			if wait = l.early(v); wait <= 0 {
+				if err := l.send(v); err != nil {
+					return err
+				}
+				alone.Reset(beatEvery)
+			}
 		}
 		var due <-chan time.Time
 		if wait > 0 {
@@ -120,29 +125,28 @@ func (l *listener) listen(ctx context.Context) error {
 			return nil
 		case <-changed:
 		case <-due:
-		case <-beats.C:
-			if err := l.beat(); err != nil {
+		case <-alone.C:
+			if err := l.send(nil); err != nil {
 				return err
 			}
 		}
 	}
 }
 
-// offer sends v if it is new to the client, unless that would be too soon; then it
-// returns how long to wait.
-func (l *listener) offer(v *view.View) (time.Duration, error) {
-	if v == nil || l.last != nil && v.Seq == l.last.Seq {
-		return 0, nil
+// news returns the newest view unless the client has it, else nil.
+func (l *listener) news() *view.View {
+	if v := l.stream.box.View(); v != nil && (l.last == nil || v.Seq != l.last.Seq) {
+		return v
 	}
-	if wait := viewEvery - time.Since(l.sentAt); l.last != nil && wait > 0 && !urgent(l.last, v) {
-		return wait, nil
+	return nil
+}
+
+// early returns how much too soon it is for v.
+func (l *listener) early(v *view.View) time.Duration {
+	if l.last == nil || urgent(l.last, v) {
+		return 0
 	}
-	b, err := l.stream.encode(v)
-	if err != nil {
-		return 0, err
-	}
-	l.last, l.sentAt = v, time.Now()
-	return 0, l.send(fmt.Appendf(nil, "event: view\nid: %d\ndata: ", v.Seq), b)
+	return viewEvery - time.Since(l.sentAt)
 }
 
 // urgent reports whether the crew must see or hear next at once: a new sound, the
@@ -161,7 +165,7 @@ type Beat struct {
 	Why  string `json:"why,omitempty"` // a sentence, where it isn't
 }
 
-func (l *listener) beat() error {
+func (l *listener) beat() ([]byte, error) {
 	b := Beat{Well: true}
 	if v := l.stream.box.View(); v != nil {
 		b.Seq = v.Seq
@@ -169,21 +173,30 @@ func (l *listener) beat() error {
 	if err := l.stream.box.Healthy(); err != nil {
 		b.Well, b.Why = false, err.Error()
 	}
-	data, err := json.Marshal(b)
+	return json.Marshal(b)
+}
+
+// send sends a beat, and v with it unless that is nil, or gives the client up. A view's
+// data are not copied: all pages share them.
+func (l *listener) send(v *view.View) error {
+	beat, err := l.beat()
 	if err != nil {
 		return err
 	}
-	return l.send([]byte("event: beat\ndata: "), data)
-}
-
-// send writes one event, or gives the client up. The data are not copied: all pages
-// share those of a view.
-func (l *listener) send(head, data []byte) error {
-	err := l.rc.SetWriteDeadline(time.Now().Add(l.stream.patience))
+	parts := [][]byte{[]byte("event: beat\ndata: "), beat, []byte("\n\n")}
+	if v != nil {
+		data, err := l.stream.encode(v)
+		if err != nil {
+			return err
+		}
+		parts = append(parts, fmt.Appendf(nil, "event: view\nid: %d\ndata: ", v.Seq), data, []byte("\n\n"))
+		l.last, l.sentAt = v, time.Now()
+	}
+	err = l.rc.SetWriteDeadline(time.Now().Add(l.stream.patience))
 	if err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
-	for _, part := range [][]byte{head, data, []byte("\n\n")} {
+	for _, part := range parts {
 		if _, err := l.w.Write(part); err != nil {
 			return err
 		}
