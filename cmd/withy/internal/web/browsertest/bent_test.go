@@ -3,6 +3,7 @@ package browsertest
 import (
 	"testing"
 
+	"withy/sensor"
 	"withy/steambox"
 )
 
@@ -60,4 +61,27 @@ func TestRibsAreOneLine(t *testing.T) {
 		window.fetch = (to, what) => { if (to === "/api/event") sent.push(JSON.parse(what.body).alarm); return send(to, what); };`, nil)
 	p.press("#alarms", "Heard")
 	p.wait(`sent.join() === "rib-overdone-soon/11,rib-overdone-soon/12,rib-overdone-soon/13,rib-overdone-soon/14"`)
+}
+
+// Several other alarms are one line on a phone, which opens and stays so when it is
+// made anew, and leave the call in sight; where there is room each is a line of its own.
+func TestOtherAlarmsAreOneLineOnAPhone(t *testing.T) {
+	s := newStill(t).loaded().run(900)
+	s.level, s.fault = sensor.Open, true
+	s.run(40)
+	b := browser(t)
+	p := b.open(t, phone, s.url())
+	const told = `document.querySelector("#alarms .more summary")?.textContent`
+	p.wait(told + ` === "2 more: BLIND, RIB"`)
+	var rib, window float64
+	p.eval(`document.querySelector("#call .mark").getBoundingClientRect().bottom`, &rib)
+	p.eval(`innerHeight`, &window)
+	if rib > window {
+		t.Errorf("the call's rib ends at %.0f of %.0f px", rib, window)
+	}
+	p.eval(`window.was = document.querySelector("#alarms .more"); was.open = true; document.querySelector("#screen input[value=us]").click()`, nil)
+	p.wait(`!was.isConnected && document.querySelector("#alarms .more").open`)
+	p.press("#alarms .more article:last-of-type", "Heard")
+
+	b.open(t, desktop, s.url()).wait(`document.querySelectorAll("#alarms > article").length === 3`)
 }

@@ -18,16 +18,25 @@ function rank(a: Alarm): number {
   return loud(a) ? 0 : 1;
 }
 
-/** alarms shows all that is not normal, the most urgent first; those of one kind as one. */
+const phone = matchMedia("(max-width: 640px)");
+
+/**
+ * alarms shows all that is not normal, the most urgent first; those of one kind as one. On
+ * a phone several others are one line, so that the call stays in sight.
+ */
 export function alarms(v: View): void {
   const list = [...(v.alarms ?? [])].sort((a, b) => rank(a) - rank(b));
   const lines = gathered(list);
   const over = v.status.calls?.[0]?.do === "done";
   const root = byID("alarms");
   const key = list.map((a) => `${alarmKey(a)} ${a.state} ${a.title} ${a.consequence} ${a.off_till_s} ${a.hushed} ${a.first_out} ${(a.do ?? []).join("|")}`).join("\n");
-  keyed(root, `${over} ${key}`, () => {
-    const [shown, hushed] = [lines.filter(([a], i) => i === 0 || a.hushed !== true), lines.filter(([a], i) => i > 0 && a.hushed === true)];
-    return [...shown.map((l, i) => (i === 0 ? large(l, over) : small(l, lines, over))), ...group(hushed, lines, over)];
+  keyed(root, `${over} ${phone.matches} ${key}`, () => {
+    const [first, ...others] = lines;
+    if (!first) return [];
+    const line = (l: Gathered): HTMLElement => small(l, lines, over);
+    const [told, hushed] = [others.filter(([a]) => a.hushed !== true), others.filter(([a]) => a.hushed === true)];
+    const more = phone.matches && told.length > 1 ? folded("more", alarm.more(told.map(([a]) => alarmWord(a, over))), told.map(line)) : told.map(line);
+    return [large(first, over), ...more, ...folded("hushed", alarm.hushed(hushed.flat().length), hushed.map(line))];
   });
   for (const l of lines) age(root.querySelector(`[data-key="${CSS.escape(alarmKey(l[0]))}"]`), l, v.status.elapsed_s);
   document.body.dataset.alarm = frame(list);
@@ -39,10 +48,12 @@ function frame(list: Alarm[]): "none" | "quiet" | "loud" {
   return list.length > 0 ? "quiet" : "none";
 }
 
-/** group puts the alarms of a flood that make no sound under one line. */
-function group(hushed: Gathered[], lines: Gathered[], over: boolean): HTMLElement[] {
-  if (hushed.length === 0) return [];
-  return [el("details", { class: "flood" }, el("summary", {}, alarm.hushed(hushed.flat().length)), ...hushed.map((l) => small(l, lines, over)))];
+/** folded puts lines under one, which stays open if it was. */
+function folded(name: string, summary: string, lines: HTMLElement[]): HTMLElement[] {
+  if (lines.length === 0) return [];
+  const details = el("details", { class: `others ${name}` }, el("summary", {}, summary), ...lines);
+  details.open = document.querySelector<HTMLDetailsElement>(`#alarms .${name}`)?.open ?? false;
+  return [details];
 }
 
 /** age tells how long the oldest of a line has been so, or when the first that was put off is said again. */

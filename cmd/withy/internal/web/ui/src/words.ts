@@ -252,6 +252,7 @@ export const alarm = {
   again: (s: number) => `again in ${clock(s)}`,
   first: "came first",
   hushed: (n: number) => `${n} more, without a sound`,
+  more: (words: string[]) => `${words.length} more: ${words.join(", ")}`,
 };
 
 export const crew = {
