@@ -229,6 +229,7 @@ type shopBoxConfig struct {
 	At      string  `yaml:"at"`
 	Watts   float64 `yaml:"watts"`
 	Circuit string  `yaml:"circuit"`
+	Bench   string  `yaml:"bench"`
 
 	SecretFile string `yaml:"secret_file"`
 	Credential string `yaml:"credential"`

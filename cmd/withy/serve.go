@@ -43,7 +43,7 @@ func serve(ctx context.Context, d *daemon.Daemon, settings *settingPage, e *entr
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	settings.daemon, settings.door = d, e.Door
+	settings.daemon, settings.door, d.Number = d, e.Door, around.Number
 	var served web.Box = d
 	if len(around.Boxes) > 0 || around.Number > 0 {
 		watch := boxes.New(around, d.View, log)

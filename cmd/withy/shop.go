@@ -49,7 +49,7 @@ func (r *settler) shop() boxes.Shop {
 
 // listed checks how a box of the shop is reached.
 func (r *settler) listed(key string, b shopBoxConfig) boxes.Listed {
-	out := boxes.Listed{Number: b.Number, At: b.At, Watts: b.Watts, Circuit: b.Circuit, Secret: hail.Secret{Credential: b.Credential}}
+	out := boxes.Listed{Number: b.Number, At: b.At, Watts: b.Watts, Circuit: b.Circuit, Bench: b.Bench, Secret: hail.Secret{Credential: b.Credential}}
 	u, err := url.Parse(b.At)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || *u != (url.URL{Scheme: u.Scheme, Host: u.Host}) {
 		r.wrong(key+".at", "not the address of a page, such as https://box-%d.lan:8017", b.Number)
@@ -89,6 +89,12 @@ func (r *settler) load(key string, watts float64, circuit string) {
 	named := func(c circuitConfig) bool { return c.Name == circuit }
 	if circuit != "" && !slices.ContainsFunc(r.c.Shop.Circuits, named) {
 		r.wrong(key+".circuit", "%q is none of shop.circuits", circuit)
+	}
+	switch {
+	case circuit != "" && watts == 0:
+		r.wrong(key+".watts", "0 on a circuit; say what it takes, or leave the circuit out")
+	case circuit == "" && watts > 0 && len(r.c.Shop.Circuits) > 0:
+		r.wrong(key+".circuit", "which of shop.circuits do its %.0f W hang on? Where it is none of them, leave watts out", watts)
 	}
 }
 

@@ -20,10 +20,12 @@ import (
 // second looks at the first with the one token that both let in, and shows both.
 func TestTwoBoxes(t *testing.T) {
 	address := ownAddress(t)
-	first, at := rehearsing(t, address)
+	dir := t.TempDir()
+	alone := filepath.Join(dir, "first.yaml")
+	write(t, alone, "shop: {number: 1}\n")
+	first, at := rehearsing(t, address, "--shop", alone)
 	token := said(t, "pair", "--token", "shop", "--view", "--data", first)[:26]
 	fingerprint := regexp.MustCompile(`(?m)^([0-9A-F]{2}:){31}[0-9A-F]{2}$`).FindString(said(t, "pair", "--data", first))
-	dir := t.TempDir()
 	shop, secret := filepath.Join(dir, "shop.yaml"), filepath.Join(dir, "shop.token")
 	list := func(fingerprint string) {
 		write(t, shop, fmt.Sprintf("data: %s\nprobes: [{name: steam, id: 28-000000000001}]\nboard: {w1_root: nothing-here}\nshop:\n  number: 2\n  boxes:\n"+
@@ -70,6 +72,32 @@ func TestTwoBoxes(t *testing.T) {
 		if !strings.Contains(out.String(), want) || strings.Contains(out.String(), token) {
 			t.Errorf("check says %s", &out)
 		}
+	}
+}
+
+// What is told wrongly of the shop is said, all at once, by key.
+func TestShopMistakes(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "shop.yaml")
+	write(t, name, `shop:
+  number: 4
+  boxes:
+    - {number: 1, at: "https://box-1.lan:8017", watts: 2200}
+    - {number: 1, at: "https://box-1.lan:8017/page", circuit: window side}
+    - {number: 2, at: "http://box-2.lan", circuit: lane, watts: 2200, sha256: "00"}
+  kettle: {watts: 2200}
+  circuits: [{name: window side, volts: 230, amps: 16}]
+`)
+	_, err := readShop(name)
+	for _, says := range []string{
+		"shop.number: 4 is none of shop.boxes", "shop.boxes[0].circuit: which of shop.circuits do its 2200 W", "shop.boxes[1].number", "shop.boxes[1].at: not the address",
+		"shop.boxes[1].watts: 0 on a circuit", `shop.boxes[2].circuit: "lane" is none of`, "shop.boxes[2].sha256: not 64", "shop.kettle.circuit: which of shop.circuits",
+	} {
+		if err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("not said: %s", says)
+		}
+	}
+	if t.Failed() {
+		t.Log(err)
 	}
 }
 

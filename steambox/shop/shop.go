@@ -112,13 +112,14 @@ func Kettle(boxes []Box) (turns []Turn, busyS float64) {
 	var needs []need
 	for i := range boxes {
 		b := &boxes[i]
-		if b.Silent || b.Status == nil {
+		if b.Status == nil {
 			continue
 		}
 		w, dry := &b.Status.Water, b.DryS()
 		switch c, _ := b.Call(); {
-		case w.KettleS != nil:
+		case w.KettleS != nil: // also of one that is silent since
 			busyS = max(busyS, w.LeadS-*w.KettleS-b.AgeS)
+		case b.Silent:
 		case b.Status.BoilerKind == boiler.OpenPot && w.Boiling && !b.Status.HeatOff && dry != nil && c.Do != steambox.DoneCall:
 			needs = append(needs, need{b.Number, *dry, w.LeadS, w.Switch == "open" || *dry <= 2*w.LeadS})
 		}
@@ -176,7 +177,7 @@ func Loads(circuits []Circuit, boxes []Box, kettle Shared) []Load {
 		}
 		if kettle.Circuit == c.Name {
 			l.AllA += kettle.Watts / c.Volts
-			if slices.ContainsFunc(boxes, func(b Box) bool { return b.Status != nil && b.Status.Water.KettleS != nil }) {
+			if slices.ContainsFunc(boxes, kettleOn) {
 				l.OnA += kettle.Watts / c.Volts
 			}
 		}
@@ -191,8 +192,23 @@ type Shared struct {
 	Circuit string
 }
 
+// forgotten is how long after its lead, in seconds, a kettle of which nothing more was told
+// has surely boiled and switched itself off.
+const forgotten = 180
+
+// kettleOn reports whether the kettle is on for a box, as far as anybody knows.
+func kettleOn(b Box) bool {
+	return b.Status != nil && b.Status.Water.KettleS != nil && *b.Status.Water.KettleS+b.AgeS < b.Status.Water.LeadS+forgotten
+}
+
 // heats reports whether a box's boiler is on, as far as anybody knows: one that was hot and
-// is silent may well be.
+// is silent may well be, and a cold one that was filled may just have been switched on,
+// which is when it takes the most for the longest.
 func (b *Box) heats() bool {
-	return b.Status != nil && !b.Status.HeatOff && b.Status.Phase != steambox.Cold
+	s := b.Status
+	if s == nil || s.HeatOff {
+		return false
+	}
+	done := len(s.Calls) > 0 && s.Calls[0].Do == steambox.DoneCall
+	return s.Phase != steambox.Cold || s.Water.LeftL != nil && !done
 }

@@ -96,6 +96,15 @@ func TestNoKettle(t *testing.T) {
 	}
 }
 
+// A kettle that went on for a box which is silent since is still away.
+func TestKettleOfASilentBox(t *testing.T) {
+	silent, waits := boiling(1, 60, 300), boiling(2, 600, 300)
+	silent.Silent, silent.AgeS, silent.Status.Water.KettleS = true, 40, new(100.0)
+	if turns, busy := shop.Kettle([]shop.Box{silent, waits}); len(turns) != 1 || turns[0].Number != 2 || busy != 160 {
+		t.Errorf("%+v, away for %g s", turns, busy)
+	}
+}
+
 // No other order makes the worst lateness smaller: tried with every order of up to five.
 func TestKettleOrderIsBest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -182,6 +191,17 @@ func TestLoads(t *testing.T) {
 	if loads[0].Trips() || !loads[0].Close() || !loads[1].Trips() || loads[2].Close() {
 		t.Error("29 A of 32 is close, 19 of 16 too much, none of 20 neither")
 	}
+	filled := steambox.Status{Phase: steambox.Cold, Water: steambox.WaterNow{LeftL: new(4.0)}}
+	over := filled
+	over.Calls = []steambox.Call{{Do: steambox.DoneCall}}
+	boxes[2].Status = &filled
+	near("a cold one that was filled may have been switched on", shop.Loads(circuits, boxes, shop.Shared{})[0].OnA, 19.1)
+	boxes[2].Status = &over
+	near("one that is done has cooled", shop.Loads(circuits, boxes, shop.Shared{})[0].OnA, 9.6)
 	boxes[0].Status.Water.KettleS = new(10.0)
 	near("the kettle is on", shop.Loads(circuits, boxes, shop.Shared{Watts: 2200, Circuit: "door side"})[1].OnA, 19.1)
+	for i := range boxes {
+		boxes[i].AgeS = 3600
+	}
+	near("nobody has told of the kettle for an hour", shop.Loads(circuits, boxes, shop.Shared{Watts: 2200, Circuit: "door side"})[1].OnA, 9.6)
 }

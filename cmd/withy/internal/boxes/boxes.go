@@ -35,6 +35,7 @@ type Listed struct {
 	At      string  `json:"at"`     // its page, such as https://box-2.lan:8017
 	Watts   float64 `json:"watts"`
 	Circuit string  `json:"circuit"`
+	Bench   string  `json:"bench"` // where it stands, as people say
 
 	// Secret is where the token stands that lets this box look at it.
 	Secret hail.Secret `json:"secret"`
@@ -175,6 +176,19 @@ func (e *StrangerError) Error() string {
 	return "its certificate is none that is known: if `withy pair` there shows this SHA-256, it belongs into sha256: " + e.SHA256
 }
 
+// OtherBoxError says that what answers is not the box that is listed.
+type OtherBoxError struct {
+	Number int // that it says it has; 0: none
+}
+
+// Error says which it is.
+func (e *OtherBoxError) Error() string {
+	if e.Number == 0 {
+		return "what answers there has no number: it belongs under its shop.number"
+	}
+	return fmt.Sprintf("box %d answers there: see to the addresses", e.Number)
+}
+
 // Try asks each box but this one once and returns what is wrong, in the order of the list;
 // nil where a box answers.
 func (w *Watch) Try(ctx context.Context) []error {
@@ -231,7 +245,13 @@ func (w *Watch) look(ctx context.Context, i int) (*view.View, error) {
 		return nil, errors.New("it says more than a box has to say")
 	}
 	v := &view.View{}
-	return v, json.Unmarshal(text, v)
+	if err := json.Unmarshal(text, v); err != nil {
+		return nil, err
+	}
+	if v.Number != b.Number {
+		return nil, &OtherBoxError{v.Number}
+	}
+	return v, nil
 }
 
 // ShopView is the whole shop at one moment, for the page and for programs.
@@ -247,11 +267,12 @@ type ShopView struct {
 type ShopBox struct {
 	Number    int            `json:"number"`
 	At        string         `json:"at"`
-	Silent    bool           `json:"silent"`         // it does not answer: nothing of what follows age_s is known, but for names
-	Heard     bool           `json:"heard"`          // it was, at some time
-	AgeS      float64        `json:"age_s"`          // since it was heard, or since this daemon listens
-	Name      string         `json:"name,omitempty"` // as it told last, and so on
-	Boat      string         `json:"boat,omitempty"` // whose rib is next
+	Bench     string         `json:"bench,omitempty"` // where it stands
+	Silent    bool           `json:"silent"`          // it does not answer: nothing of what follows age_s is known, but for names
+	Heard     bool           `json:"heard"`           // it was, at some time
+	AgeS      float64        `json:"age_s"`           // since it was heard, or since this daemon listens
+	Name      string         `json:"name,omitempty"`  // as it told last, and so on
+	Boat      string         `json:"boat,omitempty"`  // whose rib is next
 	Rehearsal bool           `json:"rehearsal,omitempty"`
 	Phase     steambox.Phase `json:"phase,omitempty"`
 	HeatOff   bool           `json:"heat_off,omitempty"`
@@ -298,7 +319,7 @@ func (w *Watch) Shop() ShopView {
 	out := ShopView{Number: w.shop.Number, Boxes: []ShopBox{}, Circuits: []ShopCircuit{}}
 	for _, b := range shop.Order(all) {
 		i := at[b.Number]
-		out.Boxes = append(out.Boxes, told(b, w.shop.Boxes[i].At, w.heard[i], now))
+		out.Boxes = append(out.Boxes, told(b, &w.shop.Boxes[i], w.heard[i], now))
 	}
 	var kettle shop.Shared
 	if w.shop.Kettle != nil {
@@ -322,8 +343,8 @@ func (l Listed) box(h heard, now time.Time) shop.Box {
 }
 
 // told is what the shop's page shows of a box.
-func told(b shop.Box, at string, h heard, now time.Time) ShopBox {
-	out := ShopBox{Number: b.Number, At: at, Silent: b.Silent, Heard: h.view != nil, AgeS: now.Sub(h.at).Seconds()}
+func told(b shop.Box, l *Listed, h heard, now time.Time) ShopBox {
+	out := ShopBox{Number: b.Number, At: l.At, Bench: l.Bench, Silent: b.Silent, Heard: h.view != nil, AgeS: now.Sub(h.at).Seconds()}
 	if h.view == nil {
 		return out
 	}

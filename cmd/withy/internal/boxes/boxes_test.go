@@ -27,7 +27,7 @@ func ptr(x float64) *float64 { return &x }
 
 // told is what a box tells whose rib is due so soon and whose water lasts so long.
 func status(inS, dryS float64) view.View {
-	return view.View{Speed: 1, Status: steambox.Status{
+	return view.View{Number: 1, Speed: 1, Status: steambox.Status{
 		Box: "long box", Boat: "dinghy", Phase: steambox.Running, BoilerKind: boiler.OpenPot,
 		Probes: []steambox.ProbeAt{{Name: "steam", TempC: ptr(98.5)}, {Name: "door", TempC: ptr(96)}},
 		Calls:  []steambox.Call{{Do: steambox.PullCall, Rib: "7", Slot: "C", Boat: "skiff", InS: ptr(inS), GoodS: ptr(60), Sure: true}},
@@ -188,10 +188,23 @@ func TestOwnCertificate(t *testing.T) {
 	}
 }
 
+// Only the box that is listed is taken for it: not another to which its address went, and
+// not anything else that answers.
+func TestAnotherBox(t *testing.T) {
+	for text, says := range map[string]string{
+		`{}`: "no number", `null`: "no number", `{"number":3,"status":{"box":"short box"}}`: "box 3 answers there", `[]`: "cannot unmarshal", `<html>`: "invalid character",
+	} {
+		_, err := watch(at(served(t, func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, text) }))).look(t.Context(), 0)
+		if err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v, want %q", text, err, says)
+		}
+	}
+}
+
 // A status with nothing in it, or with calls that say nothing, breaks nothing.
 func TestPoorAnswers(t *testing.T) {
-	for _, text := range []string{`{}`, `null`, `{"status":{"calls":[{}]}}`, `{"status":{"calls":[{"do":"dry"}]}}`, `{"status":{"calls":[{"do":"load"}],"probes":[{}]},"alarms":[{}]}`,
-		`{"speed":-1e300,"status":{"calls":[{"do":"pull","in_s":1e300,"good_s":-1}],"water":{"dry_lo_s":-5,"boiling":true}}}`} {
+	for _, text := range []string{`{"number":1}`, `{"number":1,"status":{"calls":[{}]}}`, `{"number":1,"status":{"calls":[{"do":"dry"}]}}`, `{"number":1,"status":{"calls":[{"do":"load"}],"probes":[{}]},"alarms":[{}]}`,
+		`{"number":1,"speed":-1e300,"status":{"calls":[{"do":"pull","in_s":1e300,"good_s":-1}],"water":{"dry_lo_s":-5,"boiling":true}}}`} {
 		s := at(served(t, func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, text) }))
 		s.Kettle = &shop.Shared{}
 		w := watch(s)

@@ -64,6 +64,7 @@ type Options struct {
 	Floats   []float64            // litres left when each of the source's floats turns
 	Speed    float64              // of the rehearsal; 1 on a board
 	Units    measure.Units        // that people see
+	Number   int                  // painted on the box; 0: the only one
 	Troubles []string             // known before the start: what is wrong with the settings, the record
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
 	Wall     func() time.Time     // what the wall clock shows; nil: the machine's
@@ -332,7 +333,7 @@ func (d *Daemon) publish() {
 		d.Lamp.Show(alert.LightOf(alarms))
 	}
 	v := &view.View{
-		Seq: was.view.Seq + 1, Session: d.id, Wall: d.Wall().UTC(), Status: s, Alarms: alarms,
+		Seq: was.view.Seq + 1, Session: d.id, Number: d.Number, Wall: d.Wall().UTC(), Status: s, Alarms: alarms,
 		Says: says(&s, alarms), StopSays: words.Stop(s.Stop), Asks: words.Proposed(s.Proposal), HullSays: words.Hulls(s.Hulls), Advice: words.Advice(&s, d.Units), Rig: words.Rig(&s, d.Units), Troubles: append([]string{}, d.Troubles...), Units: cmp.Or(d.Units, measure.Metric), Speed: d.Speed, Sound: d.sound, Answer: d.answer,
 		Outputs: d.outputs(), Box: &box,
 	}

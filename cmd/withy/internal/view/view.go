@@ -13,9 +13,10 @@ import (
 
 // View is all that there is to see of a box at one moment.
 type View struct {
-	Seq      uint64          `json:"seq"`     // rises by one with every change
-	Session  string          `json:"session"` // of the record
-	Wall     time.Time       `json:"wall"`    // by a clock that anybody may set: a label
+	Seq      uint64          `json:"seq"`              // rises by one with every change
+	Session  string          `json:"session"`          // of the record
+	Number   int             `json:"number,omitempty"` // painted on the box; absent: the only one
+	Wall     time.Time       `json:"wall"`             // by a clock that anybody may set: a label
 	Status   steambox.Status `json:"status"`
 	Says     []string        `json:"says"`           // one sentence for each of Status.Calls
 	StopSays string          `json:"stop_says"`      // the answer to "can I stop?"

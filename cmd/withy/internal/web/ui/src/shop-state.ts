@@ -25,6 +25,7 @@ export interface Circuit {
 export interface ShopBox {
   number: number;
   at: string;
+  bench?: string;
   silent: boolean;
   heard: boolean;
   age_s: number;

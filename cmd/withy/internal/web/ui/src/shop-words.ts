@@ -40,7 +40,7 @@ export const shop = {
   lost: (s: number) => `No word from this box for ${about(Math.max(5, s))}. What you see is old: go to the boxes.`,
   none: "No other boxes are listed. They stand in the configuration, under shop.",
   boxName: (b: ShopBox) => `Box ${b.number}`,
-  whose: (b: ShopBox) => [b.name, b.boat].filter((n) => n !== undefined && n !== "").join(", "),
+  whose: (b: ShopBox) => [b.name, b.boat, b.bench].filter((n) => n !== undefined && n !== "").join(", "),
   ends: (b: ShopBox) => `${end(b.steam_c)} steam end, ${end(b.door_c)} door end`,
   left: (b: ShopBox) => (b.left_l === undefined ? "" : `${litres(b.left_l)} of water left`),
   dry: (b: ShopBox) => (b.dry_lo_s === undefined ? (b.switch === "open" ? "water low" : "") : b.dry_lo_s < 60 ? "may be dry now" : `dry in ${about(b.dry_lo_s)} at the earliest`),
