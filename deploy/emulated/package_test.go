@@ -172,7 +172,9 @@ func killed(b *board) {
 // was edited.
 func upgraded(b *board) {
 	b.tell(map[string]any{"kind": "note", "text": "before the upgrade"})
-	b.wants(b.root("dpkg -i /packages/withy_arm64.deb 2>&1"), "Unpacking withy", "over (0.0.1)")
+	// As whoever is asked answers who keeps to the default.
+	b.wants(b.root("dpkg --force-confdef --force-confold -i /packages/withy_arm64.deb 2>&1"), "Unpacking withy", "over (0.0.1)")
+	b.says("0", "grep -c '^# of the version before' "+installedFile+".dpkg-dist || true")
 	b.answers()
 	b.says("", "grep -s 'the version before' /lib/systemd/system/withy.service || true")
 	b.says("8", "grep -c 'name: p[0-9]' "+installedFile)
