@@ -59,7 +59,7 @@ func (b *board) letInBy(code string) {
 	}
 	answer.Body.Close()
 	for _, c := range answer.Cookies() {
-		if c.Name == "withy" {
+		if strings.HasSuffix(c.Name, "withy") {
 			b.token = c.Value
 		}
 	}
