@@ -299,6 +299,18 @@ func (s *Session) WarmUp() WarmUp {
 	return w
 }
 
+// Steamed reports whether the box had steam at some time, also once it is cold again.
+func (s *Session) Steamed() bool { return s.Warmth.Steamed }
+
+// FirstReadyS is when the box first was ready, in elapsed seconds, also once it is cold
+// again; nil: never, or it was so when the session began.
+func (s *Session) FirstReadyS() *float64 {
+	if s.Warmth.FirstReady == 0 {
+		return nil
+	}
+	return inSeconds(s.Warmth.FirstReady)
+}
+
 // slotsNow lists the slots with what the alarms need of the ribs in them.
 func (s *Session) slotsNow() []Slot {
 	out := make([]Slot, len(s.box.Slots))

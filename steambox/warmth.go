@@ -48,6 +48,8 @@ type warmth struct {
 	Ready      bool
 	Forced     bool          // ready because somebody said so
 	Cooled     time.Duration // since when the box has been cold; 0: it isn't
+	Steamed    bool          // it had steam at some time; never forgotten
+	FirstReady time.Duration // when it first was ready, of itself; never forgotten, 0: never
 	OffLowC    float64       // coldest that the hottest end has been since heat off was told
 	OffNear    time.Duration // when it was last away from boiling since then
 	Lo, Hi     [2][buckets]float64
@@ -138,6 +140,7 @@ func (s *Session) warm(d time.Duration) {
 	if h.FirstSteam == 0 && hottest > steamC {
 		h.FirstSteam = now
 	}
+	h.Steamed = h.Steamed || h.FirstSteam > 0
 	if level := s.level(c); level && h.LevelAt == 0 {
 		h.LevelAt = now
 	}
@@ -145,6 +148,9 @@ func (s *Session) warm(d time.Duration) {
 	early := now < seconds(s.box.Warm.AtLeastS)
 	if !h.Ready && (h.Forced || h.LevelAt > 0 && s.level(c) && !early) {
 		h.Ready, h.ReadyAt = true, now
+		if h.FirstReady == 0 && (s.begun.After == nil || !s.begun.After.Ready) {
+			h.FirstReady = max(now, 1)
+		}
 	}
 	if hottest < coldC && h.Ready && s.count(InBox) == 0 {
 		h.Ready, h.Forced, h.LevelAt, h.FirstSteam, h.Warm = false, false, 0, 0, false

@@ -28,7 +28,7 @@ type Day struct {
 	Boat      string          `json:"boat"`
 	Rehearsal bool            `json:"rehearsal"`
 	Finished  bool            `json:"finished"`          // the box has gone cold; else it goes on, or was left
-	WarmS     *float64        `json:"warm_s"`            // from the beginning until the box was ready; null: never
+	WarmS     *float64        `json:"warm_s"`            // from the beginning until the box was ready; null: never, or it was warm from the session before
 	Ratio     *float64        `json:"ratio"`             // heat at the door end over the steam end's, middle of all ribs; null without any
 	RateLH    *[3]float64     `json:"rate_l_per_h"`      // boiled off in an hour: best guess, least, most; null where it never boiled
 	Bent      steambox.Counts `json:"bent"`              // test pieces apart
@@ -61,9 +61,9 @@ func NewDay(s record.Summary, session *steambox.Session) Day {
 	now := session.Status()
 	d := Day{
 		Session: s.ID, Began: s.Began, LastedS: s.Lasted.Seconds(), Box: s.Box, Boat: s.Boat, Rehearsal: s.Rehearsal, Finished: s.Finished,
-		WarmS: now.Warm.ReadyS, Bent: now.Bent, Ribs: []Rib{},
+		WarmS: session.FirstReadyS(), Bent: now.Bent, Ribs: []Rib{},
 	}
-	if now.Warm.FirstSteamS != nil {
+	if session.Steamed() {
 		d.RateLH = &[3]float64{now.Water.RateLH, now.Water.RateLo, now.Water.RateHi}
 	}
 	var ratios []float64

@@ -83,6 +83,7 @@ func (s *shop) session(day int, boat string, soaks ...soak) string {
 			s.tell(steambox.Event{Kind: steambox.Outcome, Rib: o.rib, Outcome: o.outcome})
 		}
 	}
+	s.air(30*time.Minute, 20, 18)
 	s.must(s.rec.Finish(s.at, firstOfMay.AddDate(0, 0, day-1).Add(s.at)))
 	return id
 }
