@@ -50,7 +50,7 @@ func newHistory() *cobra.Command {
 	cmd.Flags().BoolVar(&f.rehearsals, "rehearsals", false, "of rehearsals, which are left out else")
 	cmd.Flags().BoolVar(&f.asJSON, "json", false, "print one JSON document")
 	cmd.Flags().BoolVar(&f.asCSV, "csv", false, "print a line for each rib that was pulled")
-	cmd.MarkFlagsMutuallyExclusive("json", "csv")
+	cmd.MarkFlagsMutuallyExclusive("json", "csv", "html")
 	f.units = newUnitsFlag(cmd)
 	cmd.AddCommand(f.compare())
 	return cmd
@@ -87,7 +87,7 @@ func (f *historyFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	h = h.Find(f.find)
+	h = h.Find(f.find, time.Local)
 	out := cmd.OutOrStdout()
 	if f.html != "" {
 		return writePage(out, "--html", f.html, func(w io.Writer) error { return h.WriteHTML(w, time.Local, u, f.find) })
@@ -113,13 +113,13 @@ func historyOnRecord(ctx context.Context, data string, rehearsals bool) (out *hi
 func printHistory(out io.Writer, h *history.History, u measure.Units) error {
 	sticks, days := h.Rows(time.Local, u)
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "stick\tbends\tbent\tcracked\tsoak of the supple\theat of their cooler end")
+	fmt.Fprintln(w, "stick\tthick\tbends\tbent\tcracked\tsoak that worked\theat that worked, cooler end")
 	for _, s := range sticks {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", s.Stick, s.Bend, s.Bent, s.Broke, s.Soak, s.Heat)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", s.Stick, s.Thick, s.Bend, s.Bent, s.Broke, s.Soak, s.Heat)
 	}
 	err := w.Flush()
 	fmt.Fprintln(out)
-	fmt.Fprintln(w, "session\tboat\tbent\twarm after\tdoor : steam\tboiled off")
+	fmt.Fprintln(w, "session\tboat\tbent\twarm after\tdoor to steam end\tboiled off")
 	for _, d := range days {
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", d.Session, d.Boat, d.Bent, d.Warm, d.Ratio, d.Rate)
 	}

@@ -8,6 +8,7 @@ package history
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -91,18 +92,20 @@ func NewDay(s record.Summary, session *steambox.Session) Day {
 
 // History is what several sessions come to.
 type History struct {
-	Days   []Day   `json:"sessions"` // the oldest first
-	Sticks []Stick `json:"sticks"`   // by name, then by how hard they were bent
+	Days   []Day   `json:"sessions"` // the oldest first, as they were begun: a board's clock may have been wrong
+	Sticks []Stick `json:"sticks"`   // by name, then by how hard they were bent, then by thickness
 }
 
-// Stick is what the bends of one stick come to, of those bent as hard.
+// Stick is what the bends of one stick come to, of those as thick and bent as hard.
 type Stick struct {
-	Stick    string          `json:"stick"`
-	Bend     string          `json:"bend"`
-	Sessions []string        `json:"sessions"`
-	Bent     steambox.Counts `json:"bent"`
-	Broke    *float64        `json:"broke"`  // share of those told of that cracked; null: none was told of
-	Worked   *Worked         `json:"worked"` // what the supple ones had; null without any
+	Stick       string          `json:"stick"`
+	Bend        string          `json:"bend"`
+	ThicknessMM float64         `json:"thickness_mm"` // to the half
+	Sessions    []string        `json:"sessions"`
+	Bent        steambox.Counts `json:"bent"`
+	Tests       steambox.Counts `json:"tests"`  // of them, test pieces, some of which are bent to break
+	Broke       *float64        `json:"broke"`  // share of those told of that cracked, test pieces left out; null: none was told of
+	Worked      *Worked         `json:"worked"` // what the supple ones had; null without any, and of sticks that nobody named, which are many
 }
 
 // Worked is what the ribs that came out supple had: the middle one, the least and the
@@ -112,37 +115,39 @@ type Worked struct {
 	HeatMin [3]float64 `json:"heat_min"`
 }
 
-// New puts sessions together, the oldest first.
+// New puts sessions together, in the order given.
 func New(days []Day) *History {
 	h := &History{Days: slices.Clone(days), Sticks: []Stick{}}
 	if h.Days == nil {
 		h.Days = []Day{}
 	}
-	slices.SortStableFunc(h.Days, func(a, b Day) int { return a.Began.Compare(b.Began) })
-	type kind struct{ stick, bend string }
+	type kind struct {
+		stick, bend string
+		thickMM     float64
+	}
 	worked := map[kind][]Rib{}
 	at := map[kind]int{}
 	for _, d := range h.Days {
 		for _, r := range d.Ribs {
-			k := kind{r.Stick, r.Bend}
+			k := kind{r.Stick, r.Bend, math.Round(2*r.ThicknessMM) / 2}
 			i, ok := at[k]
 			if !ok {
 				i = len(h.Sticks)
 				at[k] = i
-				h.Sticks = append(h.Sticks, Stick{Stick: r.Stick, Bend: r.Bend, Sessions: []string{}})
+				h.Sticks = append(h.Sticks, Stick{Stick: r.Stick, Bend: r.Bend, ThicknessMM: k.thickMM, Sessions: []string{}})
 			}
 			h.Sticks[i].count(r, d.Session)
-			if r.Outcome == window.Supple {
+			if r.Outcome == window.Supple && r.Stick != "" {
 				worked[k] = append(worked[k], r)
 			}
 		}
 	}
 	for i := range h.Sticks {
 		s := &h.Sticks[i]
-		s.finish(worked[kind{s.Stick, s.Bend}])
+		s.finish(worked[kind{s.Stick, s.Bend, s.ThicknessMM}])
 	}
 	slices.SortFunc(h.Sticks, func(a, b Stick) int {
-		return cmp.Or(strings.Compare(a.Stick, b.Stick), cmp.Compare(hardness(a.Bend), hardness(b.Bend)))
+		return cmp.Or(strings.Compare(a.Stick, b.Stick), cmp.Compare(hardness(a.Bend), hardness(b.Bend)), cmp.Compare(a.ThicknessMM, b.ThicknessMM))
 	})
 	return h
 }
@@ -153,22 +158,29 @@ func (s *Stick) count(r Rib, session string) {
 	if !slices.Contains(s.Sessions, session) {
 		s.Sessions = append(s.Sessions, session)
 	}
-	switch r.Outcome {
+	count(&s.Bent, r.Outcome)
+	if r.Test {
+		count(&s.Tests, r.Outcome)
+	}
+}
+
+func count(c *steambox.Counts, o window.Outcome) {
+	switch o {
 	case window.Supple:
-		s.Bent.Supple++
+		c.Supple++
 	case window.Stiff:
-		s.Bent.Stiff++
+		c.Stiff++
 	case window.Cracked:
-		s.Bent.Cracked++
+		c.Cracked++
 	default:
-		s.Bent.Untold++
+		c.Untold++
 	}
 }
 
 func (s *Stick) finish(supple []Rib) {
-	if told := s.Bent.Supple + s.Bent.Stiff + s.Bent.Cracked; told > 0 {
-		share := float64(s.Bent.Cracked) / float64(told)
-		s.Broke = &share
+	told := func(c steambox.Counts) int { return c.Supple + c.Stiff + c.Cracked }
+	if n := told(s.Bent) - told(s.Tests); n > 0 {
+		s.Broke = new(float64(s.Bent.Cracked-s.Tests.Cracked) / float64(n))
 	}
 	if len(supple) == 0 {
 		return
@@ -185,15 +197,19 @@ func (s *Stick) finish(supple []Rib) {
 
 // Find returns what all words of a text are found in: of a session the beginning of its
 // name or date and its box and boat, of a rib its number, boat and stick. A session in
-// which only ribs are found has only those. Capitals count for nothing.
-func (h *History) Find(text string) *History {
+// which only ribs are found has only those. Capitals count for nothing. Dates are those of
+// a place, as 2026-05-01 or 1 May 2026.
+func (h *History) Find(text string, at *time.Location) *History {
+	if day, err := time.Parse(dayForm, strings.TrimSpace(text)); err == nil {
+		text = day.Format(time.DateOnly)
+	}
 	asked := strings.Fields(strings.ToLower(text))
 	if len(asked) == 0 {
 		return h
 	}
 	var days []Day
 	for _, d := range h.Days {
-		left := slices.DeleteFunc(slices.Clone(asked), d.has)
+		left := slices.DeleteFunc(slices.Clone(asked), func(word string) bool { return d.has(word, at) })
 		d.Ribs = slices.DeleteFunc(slices.Clone(d.Ribs), func(r Rib) bool {
 			return slices.ContainsFunc(left, func(word string) bool { return !r.has(word) })
 		})
@@ -204,8 +220,11 @@ func (h *History) Find(text string) *History {
 	return New(days)
 }
 
-func (d *Day) has(word string) bool {
-	return strings.HasPrefix(d.Session, word) || strings.HasPrefix(d.Began.Format(time.DateOnly), word) || within(word, d.Box, d.Boat)
+// dayForm is how people see a date.
+const dayForm = "2 January 2006"
+
+func (d *Day) has(word string, at *time.Location) bool {
+	return strings.HasPrefix(d.Session, word) || strings.HasPrefix(d.Began.In(at).Format(time.DateOnly), word) || within(word, d.Box, d.Boat)
 }
 
 func (r *Rib) has(word string) bool {

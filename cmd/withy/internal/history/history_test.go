@@ -21,6 +21,7 @@ import (
 	"withy/steambox"
 	"withy/steambox/boiler"
 	"withy/steambox/measure"
+	"withy/steambox/window"
 )
 
 // shop is a record that a test writes session by session.
@@ -193,7 +194,7 @@ func TestFind(t *testing.T) {
 		"1": "0:1 2:1", "1 oak": "0:1", "dipper ash": "2:1", "dipper oak": "", "north": "0:1,2 1:3,4 2:1", "elm": "",
 	} {
 		var got []string
-		for _, d := range all.Find(text).Days {
+		for _, d := range all.Find(text, time.UTC).Days {
 			var ribs []string
 			for _, r := range d.Ribs {
 				ribs = append(ribs, r.Rib)
@@ -206,6 +207,71 @@ func TestFind(t *testing.T) {
 		}
 		if strings.Join(got, " ") != want {
 			t.Errorf("%q: %v, want %s", text, got, want)
+		}
+	}
+}
+
+// A day is found by its date where the reader is, written either way.
+func TestFindDate(t *testing.T) {
+	west := time.FixedZone("west", -5*3600)
+	h := history.New([]history.Day{{Session: "a", Began: time.Date(2026, 5, 2, 1, 0, 0, 0, time.UTC)}, {Session: "b", Began: time.Date(2026, 5, 2, 17, 0, 0, 0, time.UTC)}})
+	for text, want := range map[string]string{"2026-05-01": "a", "1 May 2026": "a", "2 may 2026": "b", "2026-05": "ab", "3 May 2026": ""} {
+		got := ""
+		for _, d := range h.Find(text, west).Days {
+			got += d.Session
+		}
+		if got != want {
+			t.Errorf("%s: found %q, want %q", text, got, want)
+		}
+	}
+}
+
+// Ribs as thick and bent as hard count together; test pieces, bent to break, are no breakage;
+// and of ribs of no named stick, which are many, no soak is told. Days stay in the order in
+// which they were begun, whatever the clock said.
+func TestSticks(t *testing.T) {
+	rib := func(stick string, mm, soakS float64, outcome window.Outcome, test bool) history.Rib {
+		return history.Rib{Stick: stick, Bend: "middling", ThicknessMM: mm, SoakS: soakS, SteamMin: 5, DoorMin: 4, Outcome: outcome, Test: test}
+	}
+	h := history.New([]history.Day{
+		{Session: "first", Began: firstOfMay, Ribs: []history.Rib{rib("oak", 6.5, 300, window.Supple, false), rib("oak", 6.4, 320, window.Supple, true), rib("oak", 6.5, 500, window.Cracked, true)}},
+		{Session: "second", Began: firstOfMay.AddDate(-50, 0, 0), Ribs: []history.Rib{rib("oak", 10, 700, window.Supple, false), rib("", 6.5, 400, window.Supple, false)}},
+	})
+	if h.Days[0].Session != "first" || len(h.Sticks) != 3 {
+		t.Fatalf("%+v", h)
+	}
+	unnamed, thin, thick := h.Sticks[0], h.Sticks[1], h.Sticks[2]
+	if unnamed.Stick != "" || unnamed.Worked != nil || unnamed.Bent.Supple != 1 {
+		t.Errorf("no stick named: %+v", unnamed)
+	}
+	if thin.ThicknessMM != 6.5 || *thin.Broke != 0 || thin.Worked.SoakS != [3]float64{310, 300, 320} || thin.Tests != (steambox.Counts{Supple: 1, Cracked: 1}) {
+		t.Errorf("thin: %+v, worked %+v", thin, thin.Worked)
+	}
+	if thick.ThicknessMM != 10 || thick.Worked.SoakS[0] != 700 {
+		t.Errorf("thick: %+v", thick)
+	}
+}
+
+// What somebody typed is no formula in a spreadsheet (OWASP, CSV Injection: cells beginning
+// with = + - @, tab or return).
+func TestCSVTyped(t *testing.T) {
+	var b bytes.Buffer
+	for _, stick := range []string{"=1+1", "+1", "-3", "@x", "\tx", "oak"} {
+		b.Reset()
+		h := history.New([]history.Day{{Session: "s", Ribs: []history.Rib{{Stick: stick}}}})
+		if err := h.WriteCSV(&b); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := csv.NewReader(&b).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := "'" + stick
+		if stick == "oak" {
+			want = stick
+		}
+		if got := rows[1][7]; got != want {
+			t.Errorf("%q is %q", stick, got)
 		}
 	}
 }

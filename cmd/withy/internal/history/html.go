@@ -43,13 +43,13 @@ func (p *page) sticks() Node {
 	}
 	return Group{
 		wide("Table of the sticks", Table(
-			THead(Tr(Th(Text("stick")), Th(Text("bends")), Th(Text("bent")), number(Th, "cracked"), Th(Text("soak of the supple")),
-				Th(Text("heat of their cooler end")))),
+			THead(Tr(Th(Text("stick")), Th(Text("thick")), Th(Text("bends")), Th(Text("bent")), number(Th, "cracked"), Th(Text("soak that worked")),
+				Th(Text("heat that worked, cooler end")))),
 			TBody(Map(p.Sticks, func(s StickRow) Node {
-				return Tr(Td(Class("stick"), Text(s.Stick)), Td(Text(s.Bend)), Td(Text(s.Bent)), number(Td, s.Broke), Td(Text(s.Soak)), Td(Text(s.Heat)))
+				return Tr(Td(Class("stick"), Text(s.Stick)), Td(Text(s.Thick)), Td(Text(s.Bend)), Td(Text(s.Bent)), number(Td, s.Broke), Td(Text(s.Soak)), Td(Text(s.Heat)))
 			})),
 		)),
-		P(Class("key"), Text("Heat is in minutes at 100 °C. The soak holds for the box and the day that it was made in; the heat goes with the stick.")),
+		P(Class("key"), Text("Heat is in minutes at 100 °C. Test pieces do not count as cracked. The soak holds for the box and the day that it was made in; the heat goes with the stick.")),
 	}
 }
 
@@ -59,7 +59,7 @@ func (p *page) days() Node {
 	}
 	return Group{
 		wide("Table of the sessions", Table(
-			THead(Tr(Th(Text("began")), Th(Text("boat")), Th(Text("bent")), number(Th, "warm after"), number(Th, "door : steam"),
+			THead(Tr(Th(Text("began")), Th(Text("boat")), Th(Text("bent")), number(Th, "warm after"), number(Th, "door to steam end"),
 				number(Th, "boiled off"), Th(Text("more")))),
 			TBody(Map(p.Days, DayRow.html)),
 		)),

@@ -26,7 +26,7 @@ type page struct {
 
 // StickRow is a stick in words.
 type StickRow struct {
-	Stick, Bend, Bent, Broke, Soak, Heat string
+	Stick, Thick, Bend, Bent, Broke, Soak, Heat string
 }
 
 // DayRow is a session in words.
@@ -45,7 +45,7 @@ func (h *History) WriteHTML(w io.Writer, at *time.Location, u measure.Units, fin
 // Rows returns the sticks, and the sessions with the newest first, in words.
 func (h *History) Rows(at *time.Location, u measure.Units) (sticks []StickRow, days []DayRow) {
 	for _, s := range h.Sticks {
-		sticks = append(sticks, s.row())
+		sticks = append(sticks, s.row(u))
 	}
 	for _, d := range slices.Backward(h.Days) {
 		days = append(days, d.row(at, u))
@@ -53,9 +53,9 @@ func (h *History) Rows(at *time.Location, u measure.Units) (sticks []StickRow, d
 	return sticks, days
 }
 
-func (s *Stick) row() StickRow {
+func (s *Stick) row(u measure.Units) StickRow {
 	out := StickRow{
-		Stick: cmp.Or(s.Stick, words.NoStick), Bend: s.Bend, Bent: words.Outcomes(s.Bent),
+		Stick: cmp.Or(s.Stick, words.NoStick), Thick: u.Length(s.ThicknessMM/1000, 1), Bend: s.Bend, Bent: words.Outcomes(s.Bent),
 		Broke: words.NotKnown, Soak: words.NotKnown, Heat: words.NotKnown,
 	}
 	if s.Broke != nil {
@@ -70,7 +70,7 @@ func (s *Stick) row() StickRow {
 
 func (d *Day) row(at *time.Location, u measure.Units) DayRow {
 	out := DayRow{
-		Session: d.Session, When: d.Began.In(at).Format("2 January 2006, 15:04"), Boat: cmp.Or(d.Boat, words.NotKnown),
+		Session: d.Session, When: d.Began.In(at).Format(dayForm + ", 15:04"), Boat: cmp.Or(d.Boat, words.NotKnown),
 		Bent: words.Outcomes(d.Bent),
 		Warm: words.NotKnown, Ratio: words.NotKnown, Rate: words.NotKnown, Why: d.Why,
 	}

@@ -38,7 +38,7 @@ func (s *server) history(w http.ResponseWriter, r *http.Request) {
 			return paper{}, err
 		}
 		var b bytes.Buffer
-		err = h.Find(find[0]).WriteHTML(&b, time.Local, s.box.View().Units, find[0])
+		err = h.Find(find[0], time.Local).WriteHTML(&b, time.Local, s.box.View().Units, find[0])
 		return paper{asHTML, historyPolicy, b.Bytes()}, err
 	})
 }
