@@ -167,10 +167,13 @@ func (r *Report) windowSays() []string {
 func (r *Report) waterSays() []string {
 	w := &r.Water
 	var out, poured []string
+	if w.OverL != nil {
+		out = append(out, words.WaterTakenOver(*w.OverL, r.units))
+	}
 	for _, f := range w.FilledL {
 		out = append(out, words.WaterFilled(r.clock(f.AtS), f.Litres, r.units))
 	}
-	if len(w.FilledL) == 0 {
+	if len(w.FilledL) == 0 && w.OverL == nil {
 		out = append(out, words.NoFillTold)
 	}
 	for _, p := range w.Poured {
@@ -179,6 +182,9 @@ func (r *Report) waterSays() []string {
 	out = append(out, words.WaterPoured(poured, w.PouredL, r.units), words.WaterBoiled(w.BoiledS, w.BoiledL, w.RateLH, r.units))
 	if w.LeftL != nil {
 		out = append(out, words.WaterLeft(*w.LeftL, r.units))
+	}
+	if r.Hot {
+		return append(out, words.HotAlready)
 	}
 	return append(out, words.WarmedUp(r.WarmUp))
 }

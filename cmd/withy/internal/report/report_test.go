@@ -87,18 +87,20 @@ func (d *day) warm() {
 	d.air(40*time.Minute, 99, 96)
 }
 
+// all are the entries, as they are read from a record.
+func (d *day) all(yield func(record.Entry, error) bool) {
+	for _, e := range d.entries {
+		if !yield(e, nil) {
+			return
+		}
+	}
+}
+
 var began = time.Date(2026, 5, 1, 9, 0, 0, 0, time.UTC)
 
 func (d *day) report(t *testing.T) (*report.Report, string) {
 	t.Helper()
-	entries := func(yield func(record.Entry, error) bool) {
-		for _, e := range d.entries {
-			if !yield(e, nil) {
-				return
-			}
-		}
-	}
-	r, err := daemon.ReportOf(record.Session{ID: "2026-05-01-1", Began: began, Box: d.box}, entries)
+	r, err := daemon.ReportOf(record.Session{ID: "2026-05-01-1", Began: began, Box: d.box}, d.all)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -320,15 +322,8 @@ func BenchmarkEightHours(b *testing.B) {
 		d.soak(r.Label, "supple")
 	}
 	d.air(8*time.Hour-d.at, 99, 96)
-	entries := func(yield func(record.Entry, error) bool) {
-		for _, e := range d.entries {
-			if !yield(e, nil) {
-				return
-			}
-		}
-	}
 	for b.Loop() {
-		r, err := daemon.ReportOf(record.Session{Box: d.box}, entries)
+		r, err := daemon.ReportOf(record.Session{Box: d.box}, d.all)
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -336,4 +331,63 @@ func BenchmarkEightHours(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// A second boat of the same day, in a box that is hot from the first: its report says what
+// was taken over, tells of no warm-up that was none, and lets nobody start a cold day by
+// what the second half took.
+func TestSecondBoat(t *testing.T) {
+	first := newDay(2)
+	first.warm()
+	first.soak("1", "supple")
+	fold, err := daemon.FoldAll(first.box, first.all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	left := fold.Session.Status().Water
+
+	d := newDay(2)
+	d.box.After = fold.Session.After()
+	d.air(time.Minute, 99, 96)
+	d.soak("1", "supple")
+	d.soak("2", "supple")
+	r, page := d.report(t)
+	over := r.Water.OverL
+	if over == nil || *over != [3]float64{*left.LeftL, *left.LeftLoL, *left.LeftHiL} {
+		t.Fatalf("took over %v, the first left %+v", over, left)
+	}
+	if !r.Hot || r.WarmUp.ReadyS != nil {
+		t.Errorf("hot %v, warm-up %+v", r.Hot, r.WarmUp)
+	}
+	says(t, page, []string{
+		"Taken over from the log before: about " + measure.Metric.Volume(*left.LeftL) + " (", "Left at the end: ", "The box was hot already",
+		"Plan the water for the warm-up and for the boats before by the logs before this one, and have ",
+	}, "was not told, so what was left", "0 min from", "for a day like this", "tell how much you fill")
+
+	d.tell(steambox.Event{Kind: steambox.Filled, Litres: 5})
+	set := d.box
+	set.After = nil // what is set later in the day takes nothing over
+	d.tell(steambox.Event{Kind: steambox.Set, Box: &set})
+	if r, page = d.report(t); r.Water.OverL == nil || !r.Hot {
+		t.Errorf("took over %v, hot %v", r.Water.OverL, r.Hot)
+	}
+	says(t, page, []string{"Taken over from the log before", "Filled to 5.0 L"})
+}
+
+// A second boat begun while the box was still warming up, with no fill told on either.
+func TestSecondBoatOfWhichNothingIsKnown(t *testing.T) {
+	d := newDay(1)
+	cold, err := steambox.NewSession(d.box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.box.After = cold.After()
+	d.air(5*time.Minute, 20, 18)
+	d.air(40*time.Minute, 99, 96)
+	d.soak("1", "supple")
+	r, page := d.report(t)
+	if r.Hot || r.Water.OverL != nil || r.WarmUp.ReadyS == nil {
+		t.Errorf("hot %v, took over %v, warm-up %+v", r.Hot, r.Water.OverL, r.WarmUp)
+	}
+	says(t, page, []string{"was not told, so what was left", "until the box was ready", "by the logs before this one", "tell how much you fill"}, "Taken over", "hot already")
 }
