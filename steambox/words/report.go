@@ -353,7 +353,7 @@ func nextWood(l Learnt, u measure.Units) string {
 	if l.SupplesS > 0 {
 		steam = fmt.Sprintf(", here about %s in the steam", Clock(l.SupplesS))
 	}
-	return fmt.Sprintf("%s: let the cooler end take %.1f min at %s%s, for both ends supple in %s; bend two offcuts first if it is another stick.",
+	return fmt.Sprintf("%s: let the cooler end take %.1f min at %s%s, and both ends come out supple %s; bend two offcuts first if it is another stick.",
 		OfStick(*l.Stick, u), float64(l.Stick.Target), u.HeatAt(), steam, Chance(l.Stick.Chance))
 }
 

@@ -32,8 +32,8 @@ func TestNextTime(t *testing.T) {
 		change   func(*words.Learnt)
 		want     string
 	}{
-		{"known stick", 0, func(*words.Learnt) {}, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, here about 6:41 in the steam, for both ends supple in 96 in 100; bend two offcuts first if it is another stick."},
-		{"none supple", 0, func(l *words.Learnt) { l.SupplesS = 0 }, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, for both ends supple in 96 in 100; bend two offcuts first if it is another stick."},
+		{"known stick", 0, func(*words.Learnt) {}, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, here about 6:41 in the steam, and both ends come out supple 96 times in 100; bend two offcuts first if it is another stick."},
+		{"none supple", 0, func(l *words.Learnt) { l.SupplesS = 0 }, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, and both ends come out supple 96 times in 100; bend two offcuts first if it is another stick."},
 		{"nothing pulled", 0, func(l *words.Learnt) { l.Pulled = 0 }, "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."},
 		{"untold", 0, func(l *words.Learnt) { l.Bent, l.Stick = steambox.Counts{Untold: 24}, nil }, "Tell how each rib bent: without it the soak stays a guess, what is usual for such wood."},
 		{"set", 0, func(l *words.Learnt) { l.Learns = false }, "The window is as you set it, 2.8 min at 100 °C: 22 of 24 ribs told came out supple with it."},
