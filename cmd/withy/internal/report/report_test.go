@@ -9,6 +9,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -235,13 +236,43 @@ func TestBlind(t *testing.T) {
 	d.air(time.Minute, 99, 96)
 	d.tell(steambox.Event{Kind: steambox.Pulled, Slot: "B"})
 	r, page := d.report(t)
-	if len(r.Unseen) != 3 || !r.Ribs[0].Sure || r.Ribs[1].Sure {
+	if len(r.Unseen) != 2 || !r.Ribs[0].Sure || r.Ribs[1].Sure {
 		t.Errorf("%+v, sure %v %v", r.Unseen, r.Ribs[0].Sure, r.Ribs[1].Sure)
 	}
 	if len(r.Alarms) == 0 || r.Alarms[len(r.Alarms)-1].HeardS != nil {
 		t.Errorf("alarms %+v", r.Alarms)
 	}
 	says(t, page, []string{"probe door could not be read", "nothing was seen of the box", "not seen</text>", "heard by nobody"}, "Both ends were seen")
+}
+
+// A probe that is out before and after a time in which nobody watched was out twice: in
+// between nothing was seen, and that is told once.
+func TestGapWithAProbeOut(t *testing.T) {
+	for _, row := range []struct {
+		name                        string
+		beforeSteam, after, doorEnd float64
+		want                        []string
+	}{
+		{"one probe", 99, 99, math.NaN(), []string{"door 59", " 301", "door 59"}},
+		{"none to be read", math.NaN(), math.NaN(), math.NaN(), []string{" 419"}},
+		{"none before", math.NaN(), 99, math.NaN(), []string{" 360", "door 59"}},
+		{"none after", 99, math.NaN(), math.NaN(), []string{"door 59", " 360"}},
+		{"all well", 99, 99, 96, []string{" 301"}},
+	} {
+		d := newDay(0)
+		d.air(time.Minute, 99, 96)
+		d.air(time.Minute, row.beforeSteam, row.doorEnd)
+		d.at += 5 * time.Minute
+		d.air(time.Minute, row.after, row.doorEnd)
+		r, _ := d.report(t)
+		var got []string
+		for _, u := range r.Unseen {
+			got = append(got, fmt.Sprintf("%s %g", u.Probe, u.ToS-u.FromS))
+		}
+		if !slices.Equal(got, row.want) {
+			t.Errorf("%s: %q, want %q", row.name, got, row.want)
+		}
+	}
 }
 
 func TestManyRibsOfTwoBoats(t *testing.T) {
