@@ -464,6 +464,15 @@ func ClampsUntil(early, late string) string {
 	return fmt.Sprintf("Leave ties and clamps until %s, better until %s.", early, late)
 }
 
+// ClampsADay says the same where the board did not know which day it was.
+const ClampsADay = "Leave ties and clamps until a day after the last rib, better two."
+
+// Undated is said of a session that may have been on another day than its log says.
+const Undated = "The board did not know the date: the day and the times of day may be wrong."
+
+// UnknownDay stands for the day of such a session.
+const UnknownDay = "a day that the board did not know"
+
 // MarkWent says to which side a rib's mark went, or was only called to go.
 func MarkWent(mark string, told bool) string {
 	switch {

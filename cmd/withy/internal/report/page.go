@@ -15,6 +15,7 @@ import (
 // page is a report as people read it.
 type page struct {
 	Title, When    string
+	Undated        string
 	Rehearsal      string
 	Unfinished     string
 	Counts         string
@@ -84,6 +85,9 @@ func (r *Report) page() *page {
 		Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled(), u),
 		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger, r.units), Lifted: words.KeelLifted(r.Keel, r.clock, u),
 		Measured: words.Measured(r.box, u), Inferred: words.Inferred(r.box), Broke: words.Breakage(r.Ledger),
+	}
+	if r.Undated {
+		p.Undated = words.Undated
 	}
 	if r.Rehearsal {
 		p.Rehearsal = words.Rehearsed
@@ -240,6 +244,10 @@ func (r *Report) sheet(h steambox.HullNow) (boatSheet, bool) {
 		s.Keel = words.Keel(r.Ledger, r.units)
 	}
 	pulled := r.moment(last.PulledS)
+	if r.Undated {
+		s.When, s.After = words.UnknownDay, []string{words.ClampsADay, words.SpringBack}
+		return s, true
+	}
 	s.After = []string{
 		words.ClampsUntil(pulled.AddDate(0, 0, 1).Format(day), pulled.AddDate(0, 0, 2).Format(day)), words.SpringBack,
 	}

@@ -27,7 +27,8 @@ import (
 // seconds; heat is in minutes at 100 °C, steam end before door end.
 type Report struct {
 	Session   string    `json:"session"`
-	Began     time.Time `json:"began"` // by a clock that anybody may set
+	Began     time.Time `json:"began"`   // by a clock that anybody may set
+	Undated   bool      `json:"undated"` // that clock is not known to have been right; false says no more than that nothing speaks against it
 	LastedS   float64   `json:"lasted_s"`
 	Finished  bool      `json:"finished"` // the box has gone cold; else it goes on, or was left
 	Box       string    `json:"box"`

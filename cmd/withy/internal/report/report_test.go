@@ -20,6 +20,7 @@ import (
 	"withy/steambox"
 	"withy/steambox/boiler"
 	"withy/steambox/measure"
+	"withy/steambox/words"
 )
 
 // day is a session that a test makes up entry by entry.
@@ -324,6 +325,24 @@ func TestMended(t *testing.T) {
 	}
 	sheet := page[strings.Index(page, `class="sheet"`):]
 	says(t, sheet, []string{"A rehearsal", "Rib 1: pin, glue and clamp.", "Rib 2: replace", "<td>rib 4 took its place</td>"}, "Rib 3: rib 4")
+}
+
+// Where the board never knew which day it was, no day is named to go by.
+func TestUndated(t *testing.T) {
+	d := newDay(1)
+	d.warm()
+	d.soak("1", "supple")
+	dated := []string{"Ribs bent on Friday 1 May 2026", "until Saturday 2 May 2026, better until Sunday 3 May 2026"}
+	undated := []string{words.Undated, "Ribs bent on a day that the board did not know.", "until a day after the last rib, better two."}
+	r, page := d.report(t)
+	says(t, page, dated, undated...)
+	r.Undated = true
+	says(t, wellFormed(t, r, measure.Metric), undated, dated...)
+
+	r, err := daemon.ReportOf(record.Session{ID: "1970-01-01-1", Began: time.Unix(70, 0), Box: d.box}, d.all)
+	if err != nil || !r.Undated {
+		t.Errorf("in 1970: %v, undated %v", err, r.Undated)
+	}
 }
 
 // What is said for next time is three sentences, whatever happened.
