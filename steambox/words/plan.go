@@ -55,7 +55,7 @@ func SoakFrom(s plan.Soak) string {
 	case plan.Guessed:
 		return "a guess: what is usual for such wood"
 	}
-	return fmt.Sprintf("by your test bends; both ends supple in %s", Chance(s.Chance))
+	return fmt.Sprintf("by your test bends; both ends supple %s", Chance(s.Chance))
 }
 
 // Lengths says whether the ribs of a boat show a fair curve.

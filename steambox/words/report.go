@@ -154,6 +154,10 @@ func OfStick(k steambox.StickNow, u measure.Units) string {
 	return fmt.Sprintf("%s, %s, %s bends", name, u.Side(k.ThicknessM), k.Bend)
 }
 
+// HotAlready is said of a session that began in the box of another one, ready as that had
+// left it.
+const HotAlready = "The box was hot already, from the log before: there was no warm-up."
+
 // WarmedUp says how the warm-up went.
 func WarmedUp(w steambox.WarmUp) string {
 	switch {
@@ -184,6 +188,12 @@ func PaceWas(intervalS, soakS float64, slots int) string {
 // WaterFilled says what a boiler held when it was filled.
 func WaterFilled(at string, litres float64, u measure.Units) string {
 	return fmt.Sprintf("Filled to %s at %s.", u.Volume(litres), at)
+}
+
+// WaterTakenOver says what was in the boiler from the log before: best guess, least and
+// most.
+func WaterTakenOver(litres [3]float64, u measure.Units) string {
+	return fmt.Sprintf("Taken over from the log before: %s.", water(litres, u))
 }
 
 // NoFillTold says that the water can't be accounted for.
@@ -309,7 +319,8 @@ type Learnt struct {
 	IntervalS    float64            // usual time from one pull to the next; 0: too few
 	CrewS        float64            // the pace that was set
 	Slots        int                // of the box
-	Told         bool               // a fill was
+	After        bool               // it went on in the box of another log, which has what was bent before and, as a rule, the warm-up
+	Told         bool               // a fill was, in this log or in the one before
 	FullL        float64            // what the boiler holds
 	BoiledS      float64
 	BoiledL      [3]float64 // best guess, least, most
@@ -342,7 +353,7 @@ func nextWood(l Learnt, u measure.Units) string {
 	if l.SupplesS > 0 {
 		steam = fmt.Sprintf(", here about %s in the steam", Clock(l.SupplesS))
 	}
-	return fmt.Sprintf("%s: let the cooler end take %.1f min at %s%s, for both ends supple in %s; bend two offcuts first if it is another stick.",
+	return fmt.Sprintf("%s: let the cooler end take %.1f min at %s%s, and both ends come out supple %s; bend two offcuts first if it is another stick.",
 		OfStick(*l.Stick, u), float64(l.Stick.Target), u.HeatAt(), steam, Chance(l.Stick.Chance))
 }
 
@@ -391,8 +402,12 @@ func nextWater(l Learnt, u measure.Units) string {
 	if l.SteamBeforeS > 0 {
 		warm = fmt.Sprintf(", %s of it before the first rib could go in", Hours(l.SteamBeforeS))
 	}
-	return fmt.Sprintf("Have %s of water for a day like this: %s of steam%s, at %s%s.", u.Volume(roundUp(l.BoiledL[2])),
-		Hours(l.BoiledS), warm, anHour(l.RateLH, u), more)
+	most := u.Volume(roundUp(l.BoiledL[2]))
+	have := "Have " + most + " of water for a day like this"
+	if l.After {
+		have = "Plan the water for the warm-up and for the boats before by the logs before this one, and have " + most + " more for a boat like this"
+	}
+	return fmt.Sprintf("%s: %s of steam%s, at %s%s.", have, Hours(l.BoiledS), warm, anHour(l.RateLH, u), more)
 }
 
 // roundUp goes to the next half litre.
@@ -448,6 +463,15 @@ func KeelLifted(lifts []KeelLift, clock func(s float64) string, u measure.Units)
 func ClampsUntil(early, late string) string {
 	return fmt.Sprintf("Leave ties and clamps until %s, better until %s.", early, late)
 }
+
+// ClampsADay says the same where the board did not know which day it was.
+const ClampsADay = "Leave ties and clamps until a day after the last rib, better two."
+
+// Undated is said of a session that may have been on another day than its log says.
+const Undated = "The board did not know the date: the day and the times of day may be wrong."
+
+// UnknownDay stands for the day of such a session.
+const UnknownDay = "a day that the board did not know"
 
 // MarkWent says to which side a rib's mark went, or was only called to go.
 func MarkWent(mark string, told bool) string {

@@ -32,8 +32,8 @@ func TestNextTime(t *testing.T) {
 		change   func(*words.Learnt)
 		want     string
 	}{
-		{"known stick", 0, func(*words.Learnt) {}, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, here about 6:41 in the steam, for both ends supple in 96 in 100; bend two offcuts first if it is another stick."},
-		{"none supple", 0, func(l *words.Learnt) { l.SupplesS = 0 }, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, for both ends supple in 96 in 100; bend two offcuts first if it is another stick."},
+		{"known stick", 0, func(*words.Learnt) {}, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, here about 6:41 in the steam, and both ends come out supple 96 times in 100; bend two offcuts first if it is another stick."},
+		{"none supple", 0, func(l *words.Learnt) { l.SupplesS = 0 }, "Stick A, 6.5 mm, hard bends: let the cooler end take 4.3 min at 100 °C, and both ends come out supple 96 times in 100; bend two offcuts first if it is another stick."},
 		{"nothing pulled", 0, func(l *words.Learnt) { l.Pulled = 0 }, "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."},
 		{"untold", 0, func(l *words.Learnt) { l.Bent, l.Stick = steambox.Counts{Untold: 24}, nil }, "Tell how each rib bent: without it the soak stays a guess, what is usual for such wood."},
 		{"set", 0, func(l *words.Learnt) { l.Learns = false }, "The window is as you set it, 2.8 min at 100 °C: 22 of 24 ribs told came out supple with it."},
@@ -51,6 +51,9 @@ func TestNextTime(t *testing.T) {
 			l.RanDry, l.NearlyDry, l.Kind, l.SteamBeforeS = true, true, boiler.ClosedTank, 0
 		}, "Have 7.0 L of water for a day like this: 1 h 54 min of steam, at 3.0 L an hour, and plan the break for water earlier: this time the boiler ran dry."},
 		{"no fill told", 2, func(l *words.Learnt) { l.Told, l.SteamBeforeS = false, 0 }, "Have 7.0 L of water for a day like this: 1 h 54 min of steam, at 3.0 L an hour, and tell how much you fill, for without it nobody can say when the boiler is dry."},
+		{"second boat", 2, func(l *words.Learnt) {
+			l.After, l.BoiledS, l.BoiledL, l.SteamBeforeS = true, 840, [3]float64{0.7, 0.4, 0.9}, 0
+		}, "Plan the water for the warm-up and for the boats before by the logs before this one, and have 1.0 L more for a boat like this: 14 min of steam, at 3.0 L an hour."},
 		{"never boiled", 2, func(l *words.Learnt) { l.BoiledS, l.Told = 0, false }, "The boiler did not boil, so nothing was learnt of its water: tell how much you fill, and the rest follows."},
 		{"never boiled, fill told", 2, func(l *words.Learnt) { l.BoiledS = 0 }, "The boiler did not boil, so nothing was learnt of its water: go by the plan."},
 	} {

@@ -52,4 +52,4 @@ func blame(c window.Causes) string {
 }
 
 // Chance says a chance the way one says it in the shed.
-func Chance(p float64) string { return fmt.Sprintf("%.0f in 100", 100*p) }
+func Chance(p float64) string { return fmt.Sprintf("%.0f times in 100", 100*p) }

@@ -467,7 +467,18 @@ func (d *Daemon) Report(ctx context.Context, session string) (*report.Report, er
 	if d.Record == nil || session == "" {
 		return nil, ErrNotKept
 	}
-	return Report(ctx, d.Record, session)
+	r, err := Report(ctx, d.Record, session)
+	if err != nil {
+		return nil, err
+	}
+	if !d.Timed() { // nobody has put right since what was labelled under this boot
+		left, err := d.Record.Left(session)
+		if err != nil {
+			return nil, err
+		}
+		r.Undated = r.Undated || left.Clock.Boot == d.Source.Boot()
+	}
+	return r, nil
 }
 
 // staleAfter is how long the loop may go without a sweep before it counts as dead.

@@ -39,5 +39,7 @@ func reported(s record.Session, follow func(look func(*Fold, record.Entry)) (*Fo
 	if err != nil {
 		return nil, err
 	}
-	return notes.Report(s.ID, s.Began, fold.Session), nil
+	r := notes.Report(s.ID, s.Began, fold.Session)
+	r.Undated = s.Began.Before(noClock)
+	return r, nil
 }

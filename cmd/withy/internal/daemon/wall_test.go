@@ -220,3 +220,28 @@ func TestOffForAnUnknownTime(t *testing.T) {
 		})
 	}
 }
+
+// A board that started with a date which may be right or not, and nobody has told it since:
+// what it labelled by that it calls undated, until the time arrives.
+func TestUndated(t *testing.T) {
+	w := &wallClock{source: newScript("b1", 100*time.Second), epoch: noon}
+	r, end := startBy(t, w, t.TempDir())
+	defer end()
+	undated := func() bool {
+		t.Helper()
+		told, err := r.Report(t.Context(), "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return told.Undated
+	}
+	r.sweep(5, 20, 18, sensor.Closed)
+	if !undated() {
+		t.Error("dated, by a clock that nobody knows to be right")
+	}
+	w.known = true
+	r.sweep(1, 20, 18, sensor.Closed)
+	if undated() {
+		t.Error("undated, by a clock that is known to be right")
+	}
+}

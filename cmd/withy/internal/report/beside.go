@@ -155,6 +155,9 @@ func drawBeside(two [2]*Report) *drawing {
 // zeroS is from when two sessions are compared: when the box was ready, or the first rib
 // went in.
 func (r *Report) zeroS() float64 {
+	if r.Hot {
+		return 0
+	}
 	if r.WarmUp.ReadyS != nil {
 		return *r.WarmUp.ReadyS
 	}

@@ -261,26 +261,38 @@ func (c *course) unseen(top float64) {
 	}
 }
 
-// axis writes the time of day below all strips; its lines lie under what is drawn there.
+// axis writes the time of day below all strips, or the day where a step is one or more; its
+// lines lie under what is drawn there.
 func (c *course) axis(top float64) {
 	var under drawing
-	step := c.step()
+	step, says := c.step(), c.clock
+	if step >= oneDay.Seconds() {
+		says = func(s float64) string { return c.r.moment(s).Format("2 Jan") }
+	}
 	begin := c.r.Began
 	sinceMidnight := float64(begin.Hour()*3600+begin.Minute()*60+begin.Second()) + float64(begin.Nanosecond())/1e9
 	for s := math.Ceil((sinceMidnight+c.fromS)/step)*step - sinceMidnight; s <= c.toS; s += step {
 		under.line("grid", c.x(s), top, c.x(s), c.y)
-		c.text("middle", c.x(s), c.y+16, c.clock(s))
+		c.text("middle", c.x(s), c.y+16, says(s))
 	}
 	c.shapes = append(under.shapes, c.shapes...)
 	c.y += 24
 }
 
+const oneDay = 24 * time.Hour
+
 // step is how far apart the times on the axis are, in seconds: at most ten of them.
 func (c *course) step() float64 {
-	for _, s := range []time.Duration{time.Minute, 5 * time.Minute, 10 * time.Minute, 15 * time.Minute, 30 * time.Minute, time.Hour, 2 * time.Hour} {
+	for _, s := range []time.Duration{
+		time.Minute, 5 * time.Minute, 10 * time.Minute, 15 * time.Minute, 30 * time.Minute, time.Hour, 2 * time.Hour, 6 * time.Hour, 12 * time.Hour, oneDay,
+	} {
 		if (c.toS-c.fromS)/s.Seconds() <= 10 {
 			return s.Seconds()
 		}
 	}
-	return (6 * time.Hour).Seconds()
+	step := oneDay.Seconds()
+	for (c.toS-c.fromS)/step > 10 {
+		step *= 2
+	}
+	return step
 }

@@ -17,7 +17,7 @@ func (p *page) html() Node {
 		Head(Meta(Charset("utf-8")), Meta(Name("viewport"), Content("width=device-width, initial-scale=1")),
 			TitleEl(Text(p.Title+", "+p.When)), StyleEl(Raw(style))),
 		Body(Main(
-			H1(Text(p.Title)), P(Text(p.When)), note(p.Rehearsal), note(p.Unfinished),
+			H1(Text(p.Title)), P(Text(p.When)), note(p.Undated), note(p.Rehearsal), note(p.Unfinished),
 			P(B(Text(p.Counts)), Text(" "+p.Pace)),
 			Section(Class("next"), H2(Text("Next time")), Ol(items(p.Next[:]...))),
 			p.drawings(),

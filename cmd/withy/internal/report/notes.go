@@ -69,7 +69,7 @@ func (n *Notes) Sample(at time.Duration, session *steambox.Session, s *steambox.
 	}
 	gone := m.atS-lastS > goneS
 	if gone {
-		n.unseen = append(n.unseen, Unseen{FromS: lastS, ToS: m.atS})
+		n.gap(lastS)
 	} else if s.Water.Boiling {
 		n.boiledS += m.atS - lastS
 	}
@@ -84,6 +84,16 @@ func (n *Notes) Sample(at time.Duration, session *steambox.Session, s *steambox.
 	}
 	n.moments = append(n.moments, m)
 	n.watchAlarms(m.atS, alarms)
+}
+
+// gap begins a stretch in which nobody watched, which the next sample ends. Where no probe
+// could be read before it, that goes on; what was out alone was last known to be so then.
+func (n *Notes) gap(lastS float64) {
+	for i := range n.unseen {
+		u := &n.unseen[i]
+		u.open = u.open && u.Probe == ""
+	}
+	n.stretch(lastS, "", true)
 }
 
 // watchProbes notes which probes can't be read; all of them count as one.

@@ -15,6 +15,7 @@ import (
 // page is a report as people read it.
 type page struct {
 	Title, When    string
+	Undated        string
 	Rehearsal      string
 	Unfinished     string
 	Counts         string
@@ -84,6 +85,9 @@ func (r *Report) page() *page {
 		Course: drawCourse(r, r.clock), Heat: drawHeat(r.pulled(), u),
 		Pace: words.PaceWas(r.Pace.IntervalS, r.Pace.SoakS, r.Pace.Slots), Window: r.windowSays(), Water: r.waterSays(), Keel: words.Keel(r.Ledger, r.units), Lifted: words.KeelLifted(r.Keel, r.clock, u),
 		Measured: words.Measured(r.box, u), Inferred: words.Inferred(r.box), Broke: words.Breakage(r.Ledger),
+	}
+	if r.Undated {
+		p.Undated = words.Undated
 	}
 	if r.Rehearsal {
 		p.Rehearsal = words.Rehearsed
@@ -167,10 +171,13 @@ func (r *Report) windowSays() []string {
 func (r *Report) waterSays() []string {
 	w := &r.Water
 	var out, poured []string
+	if w.OverL != nil {
+		out = append(out, words.WaterTakenOver(*w.OverL, r.units))
+	}
 	for _, f := range w.FilledL {
 		out = append(out, words.WaterFilled(r.clock(f.AtS), f.Litres, r.units))
 	}
-	if len(w.FilledL) == 0 {
+	if len(w.FilledL) == 0 && w.OverL == nil {
 		out = append(out, words.NoFillTold)
 	}
 	for _, p := range w.Poured {
@@ -179,6 +186,9 @@ func (r *Report) waterSays() []string {
 	out = append(out, words.WaterPoured(poured, w.PouredL, r.units), words.WaterBoiled(w.BoiledS, w.BoiledL, w.RateLH, r.units))
 	if w.LeftL != nil {
 		out = append(out, words.WaterLeft(*w.LeftL, r.units))
+	}
+	if r.Hot {
+		return append(out, words.HotAlready)
 	}
 	return append(out, words.WarmedUp(r.WarmUp))
 }
@@ -234,6 +244,10 @@ func (r *Report) sheet(h steambox.HullNow) (boatSheet, bool) {
 		s.Keel = words.Keel(r.Ledger, r.units)
 	}
 	pulled := r.moment(last.PulledS)
+	if r.Undated {
+		s.When, s.After = words.UnknownDay, []string{words.ClampsADay, words.SpringBack}
+		return s, true
+	}
 	s.After = []string{
 		words.ClampsUntil(pulled.AddDate(0, 0, 1).Format(day), pulled.AddDate(0, 0, 2).Format(day)), words.SpringBack,
 	}

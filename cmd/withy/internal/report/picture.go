@@ -40,6 +40,7 @@ func (p *page) picture() *drawing {
 	d := &drawing{says: p.Title}
 	d.paragraph(titleSize, true, p.Title)
 	d.paragraph(labelSize, false, p.When+". "+p.Counts)
+	d.paragraph(headingSize, true, p.Undated)
 	d.paragraph(headingSize, true, p.Rehearsal)
 	d.paragraph(headingSize, true, p.Unfinished)
 	if p.Course != nil {

@@ -27,7 +27,8 @@ import (
 // seconds; heat is in minutes at 100 °C, steam end before door end.
 type Report struct {
 	Session   string    `json:"session"`
-	Began     time.Time `json:"began"` // by a clock that anybody may set
+	Began     time.Time `json:"began"`   // by a clock that anybody may set
+	Undated   bool      `json:"undated"` // that clock is not known to have been right; false says no more than that nothing speaks against it
 	LastedS   float64   `json:"lasted_s"`
 	Finished  bool      `json:"finished"` // the box has gone cold; else it goes on, or was left
 	Box       string    `json:"box"`
@@ -35,6 +36,7 @@ type Report struct {
 	Rehearsal bool      `json:"rehearsal"`
 	BoilingC  float64   `json:"boiling_c"`
 
+	Hot    bool                `json:"hot"` // the box was ready from the log before: there was no warm-up
 	WarmUp steambox.WarmUp     `json:"warm_up"`
 	Ribs   []Rib               `json:"ribs"`   // in the order of their pulls, then what was never pulled
 	Bent   steambox.Counts     `json:"bent"`   // test pieces apart
@@ -51,7 +53,8 @@ type Report struct {
 	Next   [3]string           `json:"next_time"`
 
 	units   measure.Units // of who reads the page
-	box     steambox.Box
+	box     steambox.Box  // as it was set last
+	begun   steambox.Box  // as the session began with it
 	soaks   []soaking
 	moments []moment
 }
@@ -102,10 +105,11 @@ type Water struct {
 	FilledL []Pour      `json:"filled"` // each fill, cold, and what the boiler held then
 	Poured  []Pour      `json:"poured"` // what was poured on top
 	PouredL float64     `json:"poured_l"`
-	BoiledS float64     `json:"boiled_s"`         // how long it boiled
-	BoiledL [3]float64  `json:"boiled_off_l"`     // what that took: best guess, least, most
-	RateLH  [3]float64  `json:"rate_l_per_h"`     // the same
-	LeftL   *[3]float64 `json:"left_l,omitempty"` // at the end, the same; absent where no fill was told
+	BoiledS float64     `json:"boiled_s"`               // how long it boiled
+	BoiledL [3]float64  `json:"boiled_off_l"`           // what that took: best guess, least, most
+	RateLH  [3]float64  `json:"rate_l_per_h"`           // the same
+	OverL   *[3]float64 `json:"taken_over_l,omitempty"` // what was in the boiler from the log before, the same; absent where that wasn't known
+	LeftL   *[3]float64 `json:"left_l,omitempty"`       // at the end, the same; absent where no fill was told
 	FullL   float64     `json:"full_l"`
 	Switch  bool        `json:"switch"` // there is one
 }
@@ -135,7 +139,7 @@ func newReport(n *Notes, id string, began time.Time, s *steambox.Session) *Repor
 	r := &Report{
 		Session: id, Began: began, LastedS: now.ElapsedS, Finished: s.Over(), Box: now.Box, Boat: now.Boat, Rehearsal: now.Rehearsal,
 		BoilingC: now.BoilingC, WarmUp: n.warm, Bent: now.Bent, Sticks: now.Sticks, Alarms: append([]Alarm{}, n.alarms...), Unseen: append([]Unseen{}, n.unseen...),
-		Ledger: now.Ledger, Hulls: now.Hulls, Keel: []words.KeelLift{}, Notes: []Remark{}, Ribs: []Rib{}, box: s.Box(), moments: n.moments,
+		Ledger: now.Ledger, Hulls: now.Hulls, Keel: []words.KeelLift{}, Notes: []Remark{}, Ribs: []Rib{}, box: s.Box(), begun: s.Begun(), moments: n.moments,
 	}
 	r.follow(n.settled())
 	for _, o := range now.Ribs {
@@ -149,6 +153,7 @@ func newReport(n *Notes, id string, began time.Time, s *steambox.Session) *Repor
 	})
 	r.Ratio, r.Pace = r.ratio(), r.pace()
 	r.water(n, now.Water)
+	r.takeOver()
 	r.Next = words.NextTime(r.learnt(), measure.Metric)
 	return r
 }
@@ -295,12 +300,28 @@ func (r *Report) water(n *Notes, now steambox.WaterNow) {
 	}
 }
 
+// takeOver enters what the session began with from the log before, if it began after one. A
+// box that was ready then is so at its first sample, and that was no warm-up.
+func (r *Report) takeOver() {
+	after := r.begun.After
+	if after == nil {
+		return
+	}
+	if over, known := after.Water.NowWith(r.begun.Boiler); known {
+		r.Water.OverL = &[3]float64{over.Best, over.Lo, over.Hi}
+	}
+	w := &r.WarmUp
+	if r.Hot = after.Ready && w.ReadyS != nil && w.FirstSteamS != nil && *w.ReadyS == *w.FirstSteamS; r.Hot {
+		*w = steambox.WarmUp{}
+	}
+}
+
 // learnt gathers what the next session should begin with.
 func (r *Report) learnt() words.Learnt {
 	l := words.Learnt{
 		Pulled: len(r.pulled()), Bent: r.Bent, Learns: r.box.Learn, Set: r.box.Window, Slots: len(r.box.Slots),
 		IntervalS: r.Pace.IntervalS, SoakS: r.Pace.SoakS, CrewS: r.box.CrewS, FullL: r.Water.FullL,
-		Told: len(r.Water.FilledL) > 0, BoiledS: r.Water.BoiledS, BoiledL: r.Water.BoiledL, RateLH: r.Water.RateLH[0],
+		After: r.begun.After != nil, Told: len(r.Water.FilledL) > 0 || r.Water.OverL != nil, BoiledS: r.Water.BoiledS, BoiledL: r.Water.BoiledL, RateLH: r.Water.RateLH[0],
 		RanDry: r.raised(alert.BoilerDry), NearlyDry: r.raised(alert.DryNow),
 		Kind: r.box.Boiler.Kind,
 	}
