@@ -50,7 +50,7 @@ func newHistory() *cobra.Command {
 	cmd.Flags().BoolVar(&f.rehearsals, "rehearsals", false, "of rehearsals, which are left out else")
 	cmd.Flags().BoolVar(&f.asJSON, "json", false, "print one JSON document")
 	cmd.Flags().BoolVar(&f.asCSV, "csv", false, "print a line for each rib that was pulled")
-	cmd.MarkFlagsMutuallyExclusive("json", "csv", "html")
+	cmd.MarkFlagsMutuallyExclusive("json", "csv")
 	f.units = newUnitsFlag(cmd)
 	cmd.AddCommand(f.compare())
 	return cmd
@@ -90,13 +90,18 @@ func (f *historyFlags) run(cmd *cobra.Command) error {
 	h = h.Find(f.find, time.Local)
 	out := cmd.OutOrStdout()
 	if f.html != "" {
-		return writePage(out, "--html", f.html, func(w io.Writer) error { return h.WriteHTML(w, time.Local, u, f.find) })
+		err := writePage(out, "--html", f.html, func(w io.Writer) error { return h.WriteHTML(w, time.Local, u, f.find) })
+		if err != nil {
+			return err
+		}
 	}
 	switch {
 	case f.asJSON:
 		return printJSON(out, h)
 	case f.asCSV:
 		return h.WriteCSV(out)
+	case f.html != "":
+		return nil
 	}
 	return printHistory(out, h, u)
 }

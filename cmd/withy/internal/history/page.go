@@ -55,7 +55,7 @@ func (h *History) Rows(at *time.Location, u measure.Units) (sticks []StickRow, d
 
 func (s *Stick) row(u measure.Units) StickRow {
 	out := StickRow{
-		Stick: cmp.Or(s.Stick, words.NoStick), Thick: u.Length(s.ThicknessMM/1000, 1), Bend: s.Bend, Bent: words.Outcomes(s.Bent),
+		Stick: cmp.Or(s.Stick, words.NoStick), Thick: u.Side(s.ThicknessMM / 1000), Bend: s.Bend, Bent: words.Outcomes(s.Bent),
 		Broke: words.NotKnown, Soak: words.NotKnown, Heat: words.NotKnown,
 	}
 	if s.Broke != nil {
