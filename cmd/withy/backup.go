@@ -20,7 +20,8 @@ func newBackup() *cobra.Command {
 		Use:   "backup FOLDER",
 		Short: "Copy the log, the calibrations and what was set into a new folder",
 		Long: "Copies the data folder, also while the daemon runs: the log as it is at this moment, the\n" +
-			"calibrations, and what was set on the page. The copy is a data folder itself: to go back to it,\n" +
+			"calibrations, what was set on the page, the page's key and who is paired, so keep it as you keep\n" +
+			"the card. The copy is a data folder itself: to go back to it,\n" +
 			"end the daemon, move the old folder away and put the copy in its place.",
 		Example: "  withy backup /media/stick/withy-2026-05-01 --data /var/lib/withy",
 		Args:    cobra.ExactArgs(1),
@@ -44,6 +45,11 @@ func backUp(data, to string) error {
 	if _, err := os.Lstat(to); !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: it is there already; name a new folder", to)
 	}
+	if within, err := inside(data, to); err != nil {
+		return err
+	} else if within {
+		return fmt.Errorf("%s: it lies in the data folder %s; name one elsewhere", to, data)
+	}
 	half, err := os.MkdirTemp(filepath.Dir(to), filepath.Base(to)+".half-")
 	if err != nil {
 		return fmt.Errorf("%s: %w", to, err)
@@ -52,6 +58,20 @@ func backUp(data, to string) error {
 		return errors.Join(err, os.RemoveAll(half))
 	}
 	return os.Rename(half, to)
+}
+
+// inside reports whether a folder to be made would lie in another.
+func inside(folder, to string) (bool, error) {
+	folder, err := filepath.EvalSymlinks(folder)
+	if err != nil {
+		return false, err
+	}
+	parent, err := filepath.EvalSymlinks(filepath.Dir(to))
+	if err != nil {
+		return false, fmt.Errorf("%s: %w", to, err)
+	}
+	at, err := filepath.Rel(folder, parent)
+	return err == nil && at != ".." && !strings.HasPrefix(at, ".."+string(filepath.Separator)), nil
 }
 
 // copyBeside copies all files of a data folder but the record's own.

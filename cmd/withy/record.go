@@ -77,7 +77,6 @@ func tend(rec *record.Record, keep logConfig, log *slog.Logger) func(context.Con
 		}
 		if err := rec.LookThrough(ctx); err != nil && ctx.Err() == nil {
 			log.Warn("record", "err", err)
-			return
 		}
 		every := time.NewTicker(pruneEvery)
 		defer every.Stop()

@@ -159,13 +159,15 @@ func spi(b *board) {
 	b.configure()
 }
 
-// killed has the program end by a signal that it can't hear: 3 s is the aim, ten times
-// that what a busy machine may make of it.
+// killed has the program end by a signal that it can't hear, and by the one of the watchdog,
+// after which it ends as after a panic: 3 s is the aim, three times that what a busy machine
+// may make of it. Settings that can't be used would keep it away for ten.
 func killed(b *board) {
-	was := b.root("systemctl show -P MainPID withy")
-	b.root("kill -9 " + was)
-	b.until("after SIGKILL the page answers; 3 s is the aim", 30*time.Second, func() bool { _, ok := b.look(); return ok })
-	b.answers()
+	for _, signal := range []string{"KILL", "ABRT"} {
+		b.root("kill -" + signal + " " + b.root("systemctl show -P MainPID withy"))
+		b.until("after SIG"+signal+" the page answers; 3 s is the aim", 9*time.Second, func() bool { _, ok := b.look(); return ok })
+		b.answers()
+	}
 }
 
 // upgraded has the next version installed in mid-session, over a configuration that

@@ -264,13 +264,13 @@ func (d *Daemon) command(c command) {
 	case c.press != "":
 		err := d.pressFor(c.press, c.event.ID, "key", d.Source.Now())
 		d.publish()
-		c.done <- err
+		d.reply(c, err)
 	case c.try != alert.Silent:
 		d.try(c)
 	case c.anew != nil:
 		c.done <- d.erase(*c.anew)
 	case c.next != nil:
-		c.done <- d.begins(c.event.ID, *c.next)
+		d.reply(c, d.begins(c.event.ID, *c.next))
 	case c.set != nil:
 		d.reply(c, d.set(c.event.ID, *c.set))
 	case c.event.Corrects():
@@ -420,7 +420,7 @@ func (d *Daemon) Set(ctx context.Context, id string, box func(*steambox.Box) err
 // set changes the box that there is, and the one that the next session begins with.
 func (d *Daemon) set(id string, c change) error {
 	if d.fold.Session.Knows(id) { // by now something else may have been set
-		return nil
+		return d.keepWaiting()
 	}
 	now, next := d.fold.Session.Box(), d.Box
 	if err := errors.Join(c.box(&now), c.box(&next)); err != nil {

@@ -151,9 +151,10 @@ func (d *Daemon) unkept() error {
 	return nil
 }
 
-// keepWaiting writes what could not be written before.
+// keepWaiting writes what could not be written before, and waits for what is being written.
 func (d *Daemon) keepWaiting() error {
-	if !d.lost {
+	d.settle()
+	if !d.lost && len(d.late) == 0 {
 		return nil
 	}
 	return d.keepSoon(func() error {

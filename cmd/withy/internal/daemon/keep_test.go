@@ -14,6 +14,7 @@ import (
 	"withy/alert"
 	"withy/cmd/withy/internal/daemon"
 	"withy/cmd/withy/internal/record"
+	"withy/cmd/withy/internal/view"
 	"withy/sensor"
 	"withy/steambox"
 )
@@ -129,6 +130,9 @@ func TestNoDisk(t *testing.T) {
 	v := r.View()
 	if r.logLost() != alert.Raised || v.Status.Slots[0].Rib != "1" || v.Status.Slots[0].Ends[0].HiMin == 0 || r.Healthy() != nil {
 		t.Errorf("alarms %+v, slot %+v", v.Alarms, v.Status.Slots[0])
+	}
+	if a, err := r.Press(t.Context(), view.PressKettle, "key"); !errors.Is(err, daemon.ErrNotKept) {
+		t.Errorf("pressed, %q though nothing is kept: %v", a.Says, err)
 	}
 }
 
@@ -310,8 +314,20 @@ func TestRecordIsSlow(t *testing.T) {
 		t.Errorf("answered before it was written: %v", err)
 	case <-time.After(400 * time.Millisecond):
 	}
+	again := make(chan error, 1)
+	go func() {
+		again <- r.Do(t.Context(), steambox.Event{ID: "slow", Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	}()
+	select {
+	case err := <-again:
+		t.Errorf("told again, answered before it was written: %v", err)
+	case <-time.After(400 * time.Millisecond):
+	}
 	r.sweep(2, 98, 95, sensor.Closed)
 	close(answers)
+	if err := <-again; err != nil {
+		t.Error(err)
+	}
 	if err := <-told; err != nil {
 		t.Error(err)
 	}

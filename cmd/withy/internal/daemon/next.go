@@ -26,7 +26,7 @@ func (d *Daemon) Next(ctx context.Context, id string, out bool) error {
 // were raised.
 func (d *Daemon) begins(id string, n next) error {
 	if id == d.nextID {
-		return nil
+		return d.keepWaiting()
 	}
 	s := d.fold.Session.Status()
 	var in []string
@@ -68,7 +68,7 @@ func (d *Daemon) begins(id string, n next) error {
 	}
 	d.Log.Info("a new session was begun", "after_s", at.Seconds(), "ribs_out", len(in))
 	d.publish()
-	return nil
+	return d.keepWaiting()
 }
 
 // carried is what was told of a box and goes on with the next session, beside what that takes

@@ -42,7 +42,7 @@ func (d *Daemon) press(p sensor.Press) {
 		return
 	}
 	id := fmt.Sprintf("button-%s-%d", d.Source.Boot(), p.At)
-	if err := d.pressFor(d.Buttons[p.Button], id, "button "+p.Button, p.At); err != nil {
+	if err := d.pressFor(d.Buttons[p.Button], id, "button "+p.Button, p.At); err != nil && !errors.Is(err, ErrNotKept) {
 		d.Log.Warn("press not taken", "button", p.Button, "err", err)
 	}
 }
@@ -112,11 +112,14 @@ func (d *Daemon) Press(ctx context.Context, does, id string) (view.Answer, error
 	return d.View().Answer, err
 }
 
-// pressFor does what a press means now, or takes the last one back.
+// pressFor does what a press means now, or takes the last one back. ErrNotKept says that it
+// counts and is not on record.
 func (d *Daemon) pressFor(does, id, by string, at time.Duration) error {
 	since, again := at-d.pressed.at, d.pressed.does == does
 	switch {
-	case d.fold.Session.Knows(id) || again && since < bounce:
+	case d.fold.Session.Knows(id):
+		return d.keepWaiting()
+	case again && since < bounce:
 		return nil
 	case again && d.pressed.id != "" && since < takeBack:
 		return d.takeBack(id, by, at)
@@ -127,9 +130,10 @@ func (d *Daemon) pressFor(does, id, by string, at time.Duration) error {
 		return nil
 	}
 	e.ID, e.By = id, by
-	if err := d.enter(e); err != nil && !errors.Is(err, ErrNotKept) {
-		d.say(err.Error(), 0)
-		return err
+	kept := d.enter(e)
+	if kept != nil && !errors.Is(kept, ErrNotKept) {
+		d.say(kept.Error(), 0)
+		return kept
 	}
 	d.pressed = pressed{does: does, at: at, id: id}
 	says, undo := words.Pressed(e, what), takeBack
@@ -139,7 +143,7 @@ func (d *Daemon) pressFor(does, id, by string, at time.Duration) error {
 		says += " " + words.PressForNo
 	}
 	d.say(says, undo)
-	return nil
+	return kept
 }
 
 // takeBack strikes what the last press said.

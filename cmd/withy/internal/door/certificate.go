@@ -99,15 +99,18 @@ func Given(certificate, key string) (*Certificate, error) {
 	c := &Certificate{
 		stale: func(*tls.Certificate, time.Time) bool {
 			info, err := os.Stat(certificate)
-			return err == nil && (!info.ModTime().Equal(from.ModTime()) || info.Size() != from.Size())
+			return err == nil && (from == nil || !info.ModTime().Equal(from.ModTime()) || info.Size() != from.Size())
 		},
 		read: func(time.Time) (*tls.Certificate, error) {
 			info, err := os.Stat(certificate)
 			if err != nil {
 				return nil, err
 			}
-			from = info
-			return loadGiven(certificate, key)
+			pair, err := loadGiven(certificate, key)
+			if err == nil { // else the other file may follow
+				from = info
+			}
+			return pair, err
 		},
 	}
 	_, err := c.at(time.Now())
