@@ -191,7 +191,7 @@ func TestFind(t *testing.T) {
 	all := s.history()
 	for text, want := range map[string]string{
 		"": "0:1,2 1:3,4 2:1", "  ": "0:1,2 1:3,4 2:1", "heron": "0:1,2 1:3,4", "HERON oak": "0:1,2 1:3", "ash": "1:4 2:1", "2026-05-08": "1:3,4",
-		"1": "0:1 2:1", "1 oak": "0:1", "dipper ash": "2:1", "dipper oak": "", "north": "0:1,2 1:3,4 2:1", "elm": "",
+		"1": "0:1 2:1", "1 oak": "0:1", "1 May 2026": "0:1,2", "oak 1 May": "0:1,2", "dipper ash": "2:1", "dipper oak": "", "north": "0:1,2 1:3,4 2:1", "elm": "",
 	} {
 		var got []string
 		for _, d := range all.Find(text, time.UTC).Days {
@@ -214,8 +214,10 @@ func TestFind(t *testing.T) {
 // A day is found by its date where the reader is, written either way.
 func TestFindDate(t *testing.T) {
 	west := time.FixedZone("west", -5*3600)
-	h := history.New([]history.Day{{Session: "a", Began: time.Date(2026, 5, 2, 1, 0, 0, 0, time.UTC)}, {Session: "b", Began: time.Date(2026, 5, 2, 17, 0, 0, 0, time.UTC)}})
-	for text, want := range map[string]string{"2026-05-01": "a", "1 May 2026": "a", "2 may 2026": "b", "2026-05": "ab", "3 May 2026": ""} {
+	h := history.New([]history.Day{{Session: "a", Boat: "Heron", Began: time.Date(2026, 5, 2, 1, 0, 0, 0, time.UTC)}, {Session: "b", Began: time.Date(2026, 5, 2, 17, 0, 0, 0, time.UTC)}})
+	for text, want := range map[string]string{"2026-05-01": "a", "1 May 2026": "a", "2 may 2026": "b", "2026-05": "ab", "3 May 2026": "",
+		"1 May 2026, 20:00": "a", "heron 1 May 2026": "a", "2 May": "b", "may": "ab", "1 Jun 2026": "", "wren 1 May 2026": "",
+	} {
 		got := ""
 		for _, d := range h.Find(text, west).Days {
 			got += d.Session
