@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -258,9 +259,9 @@ func TestSticks(t *testing.T) {
 // with = + - @, tab or return).
 func TestCSVTyped(t *testing.T) {
 	var b bytes.Buffer
-	for _, stick := range []string{"=1+1", "+1", "-3", "@x", "\tx", "oak"} {
+	for _, stick := range []string{"=1+1", "+1", "-3", "@x", "\tx", "\rx", "oak"} {
 		b.Reset()
-		h := history.New([]history.Day{{Session: "s", Ribs: []history.Rib{{Stick: stick}}}})
+		h := history.New([]history.Day{{Session: "s", Box: stick, Ribs: []history.Rib{{Boat: stick, Rib: stick, Stick: stick, Where: stick}}}})
 		if err := h.WriteCSV(&b); err != nil {
 			t.Fatal(err)
 		}
@@ -272,8 +273,10 @@ func TestCSVTyped(t *testing.T) {
 		if stick == "oak" {
 			want = stick
 		}
-		if got := rows[1][7]; got != want {
-			t.Errorf("%q is %q", stick, got)
+		for i, c := range history.Columns {
+			if slices.Contains([]string{"box", "boat", "rib", "stick", "where"}, c.Name) && rows[1][i] != want {
+				t.Errorf("%s: %q is %q", c.Name, stick, rows[1][i])
+			}
 		}
 	}
 }
