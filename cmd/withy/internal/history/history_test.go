@@ -155,6 +155,34 @@ func TestHistory(t *testing.T) {
 	}
 }
 
+// Another boat in a box that is hot has no warm-up, not one of no time, though it is
+// warmed up again after a break in which it went cold.
+func TestAnotherBoat(t *testing.T) {
+	s := newShop(t)
+	b := steambox.DefaultBox()
+	b.Probes = []steambox.BoxProbe{{Name: "steam", Calibrated: true}, {Name: "door", XM: 1.5, Calibrated: true}}
+	first, err := s.rec.Begin(b, "boot", 0, firstOfMay)
+	s.must(err)
+	s.air(40*time.Minute, 99, 96)
+	s.must(s.rec.Finish(s.at, firstOfMay.Add(s.at)))
+	fold, err := daemon.FoldAll(b, s.rec.Entries(first, 0))
+	s.must(err)
+	if b.After = fold.Session.After(); !b.After.Ready {
+		t.Fatal("the box is not ready for another boat")
+	}
+	_, err = s.rec.Begin(b, "boot", s.at, firstOfMay.Add(s.at))
+	s.must(err)
+	s.at = 0
+	s.tell(steambox.Event{Kind: steambox.Filled, Litres: 5})
+	s.air(10*time.Minute, 99, 96)
+	s.air(30*time.Minute, 20, 18)
+	s.air(40*time.Minute, 99, 96)
+	s.must(s.rec.Finish(s.at, firstOfMay.Add(s.at)))
+	if d := s.history().Days[1]; d.Why != "" || d.WarmS != nil || d.RateLH == nil {
+		t.Errorf("%+v: warm after %v, boiled off %v", d, d.WarmS, d.RateLH)
+	}
+}
+
 // A session is the same, whether it is reckoned from its first entry or from a snapshot.
 func TestFromASnapshot(t *testing.T) {
 	s, _ := threeDays(t)
