@@ -227,7 +227,7 @@ var dayForms = []string{"2 January", "2 Jan"}
 // the 1 of "1 May" is no rib's number.
 func terms(text string) []string {
 	var out []string
-	for _, word := range strings.Fields(strings.ToLower(text)) {
+	for word := range strings.FieldsSeq(strings.ToLower(text)) {
 		word = strings.TrimSuffix(word, ",")
 		if n := len(out); n > 0 {
 			day := out[n-1] + " " + word
