@@ -35,7 +35,7 @@ var Columns = []Column{
 	{"mark", "where its mark went: port or starboard", func(_ *Day, r *Rib) string { return r.Mark }},
 }
 
-const asTyped = "; with ' before it where it begins with = + - or @"
+const asTyped = "; with ' before it where it begins with = + - @, a tab or a return"
 
 // typed keeps spreadsheets from reckoning what somebody typed as a formula (OWASP, CSV
 // Injection).

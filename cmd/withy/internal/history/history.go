@@ -196,22 +196,19 @@ func (s *Stick) finish(supple []Rib) {
 }
 
 // Find returns what all words of a text are found in: of a session the beginning of its
-// name or date and its box and boat, of a rib its number, boat and stick. A session in
-// which only ribs are found has only those. Capitals count for nothing. Dates are those of
-// a place, as 2026-05-01 or 1 May 2026.
+// name, its date at a place, as 2026-05-01 or as the page shows it, and its box and boat;
+// of a rib its number, boat and stick. A session in which only ribs are found has only
+// those. Capitals count for nothing.
 func (h *History) Find(text string, at *time.Location) *History {
-	if day, err := time.Parse(dayForm, strings.TrimSpace(text)); err == nil {
-		text = day.Format(time.DateOnly)
-	}
-	asked := strings.Fields(strings.ToLower(text))
+	asked := terms(text)
 	if len(asked) == 0 {
 		return h
 	}
 	var days []Day
 	for _, d := range h.Days {
-		left := slices.DeleteFunc(slices.Clone(asked), func(word string) bool { return d.has(word, at) })
+		left := slices.DeleteFunc(slices.Clone(asked), func(term string) bool { return d.has(term, at) })
 		d.Ribs = slices.DeleteFunc(slices.Clone(d.Ribs), func(r Rib) bool {
-			return slices.ContainsFunc(left, func(word string) bool { return !r.has(word) })
+			return slices.ContainsFunc(left, func(term string) bool { return !r.has(term) })
 		})
 		if len(left) == 0 || len(d.Ribs) > 0 {
 			days = append(days, d)
@@ -223,8 +220,35 @@ func (h *History) Find(text string, at *time.Location) *History {
 // dayForm is how people see a date.
 const dayForm = "2 January 2006"
 
-func (d *Day) has(word string, at *time.Location) bool {
-	return strings.HasPrefix(d.Session, word) || strings.HasPrefix(d.Began.In(at).Format(time.DateOnly), word) || within(word, d.Box, d.Boat)
+// dayForms are how a day of the year may be typed: as the page has it, or short.
+var dayForms = []string{"2 January", "2 Jan"}
+
+// terms are the words of a text in small letters; a day and its month are one, so that
+// the 1 of "1 May" is no rib's number.
+func terms(text string) []string {
+	var out []string
+	for word := range strings.FieldsSeq(strings.ToLower(text)) {
+		word = strings.TrimSuffix(word, ",")
+		if n := len(out); n > 0 {
+			day := out[n-1] + " " + word
+			if slices.ContainsFunc(dayForms, func(form string) bool { _, err := time.Parse(form, day); return err == nil }) {
+				out[n-1] = day
+				continue
+			}
+		}
+		out = append(out, word)
+	}
+	return slices.DeleteFunc(out, func(term string) bool { return term == "" })
+}
+
+func (d *Day) has(term string, at *time.Location) bool {
+	began := d.Began.In(at)
+	for _, form := range append([]string{"January", "15:04"}, dayForms...) {
+		if strings.EqualFold(began.Format(form), term) {
+			return true
+		}
+	}
+	return strings.HasPrefix(d.Session, term) || strings.HasPrefix(began.Format(time.DateOnly), term) || within(term, d.Box, d.Boat)
 }
 
 func (r *Rib) has(word string) bool {

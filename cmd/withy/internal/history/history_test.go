@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -154,6 +155,34 @@ func TestHistory(t *testing.T) {
 	}
 }
 
+// Another boat in a box that is hot has no warm-up, not one of no time, though it is
+// warmed up again after a break in which it went cold.
+func TestAnotherBoat(t *testing.T) {
+	s := newShop(t)
+	b := steambox.DefaultBox()
+	b.Probes = []steambox.BoxProbe{{Name: "steam", Calibrated: true}, {Name: "door", XM: 1.5, Calibrated: true}}
+	first, err := s.rec.Begin(b, "boot", 0, firstOfMay)
+	s.must(err)
+	s.air(40*time.Minute, 99, 96)
+	s.must(s.rec.Finish(s.at, firstOfMay.Add(s.at)))
+	fold, err := daemon.FoldAll(b, s.rec.Entries(first, 0))
+	s.must(err)
+	if b.After = fold.Session.After(); !b.After.Ready {
+		t.Fatal("the box is not ready for another boat")
+	}
+	_, err = s.rec.Begin(b, "boot", s.at, firstOfMay.Add(s.at))
+	s.must(err)
+	s.at = 0
+	s.tell(steambox.Event{Kind: steambox.Filled, Litres: 5})
+	s.air(10*time.Minute, 99, 96)
+	s.air(30*time.Minute, 20, 18)
+	s.air(40*time.Minute, 99, 96)
+	s.must(s.rec.Finish(s.at, firstOfMay.Add(s.at)))
+	if d := s.history().Days[1]; d.Why != "" || d.WarmS != nil || d.RateLH == nil {
+		t.Errorf("%+v: warm after %v, boiled off %v", d, d.WarmS, d.RateLH)
+	}
+}
+
 // A session is the same, whether it is reckoned from its first entry or from a snapshot.
 func TestFromASnapshot(t *testing.T) {
 	s, _ := threeDays(t)
@@ -191,7 +220,7 @@ func TestFind(t *testing.T) {
 	all := s.history()
 	for text, want := range map[string]string{
 		"": "0:1,2 1:3,4 2:1", "  ": "0:1,2 1:3,4 2:1", "heron": "0:1,2 1:3,4", "HERON oak": "0:1,2 1:3", "ash": "1:4 2:1", "2026-05-08": "1:3,4",
-		"1": "0:1 2:1", "1 oak": "0:1", "dipper ash": "2:1", "dipper oak": "", "north": "0:1,2 1:3,4 2:1", "elm": "",
+		"1": "0:1 2:1", "1 oak": "0:1", "1 May 2026": "0:1,2", "oak 1 May": "0:1,2", "dipper ash": "2:1", "dipper oak": "", "north": "0:1,2 1:3,4 2:1", "elm": "",
 	} {
 		var got []string
 		for _, d := range all.Find(text, time.UTC).Days {
@@ -214,8 +243,10 @@ func TestFind(t *testing.T) {
 // A day is found by its date where the reader is, written either way.
 func TestFindDate(t *testing.T) {
 	west := time.FixedZone("west", -5*3600)
-	h := history.New([]history.Day{{Session: "a", Began: time.Date(2026, 5, 2, 1, 0, 0, 0, time.UTC)}, {Session: "b", Began: time.Date(2026, 5, 2, 17, 0, 0, 0, time.UTC)}})
-	for text, want := range map[string]string{"2026-05-01": "a", "1 May 2026": "a", "2 may 2026": "b", "2026-05": "ab", "3 May 2026": ""} {
+	h := history.New([]history.Day{{Session: "a", Boat: "Heron", Began: time.Date(2026, 5, 2, 1, 0, 0, 0, time.UTC)}, {Session: "b", Began: time.Date(2026, 5, 2, 17, 0, 0, 0, time.UTC)}})
+	for text, want := range map[string]string{"2026-05-01": "a", "1 May 2026": "a", "2 may 2026": "b", "2026-05": "ab", "3 May 2026": "",
+		"1 May 2026, 20:00": "a", "heron 1 May 2026": "a", "2 May": "b", "may": "ab", "1 Jun 2026": "", "wren 1 May 2026": "",
+	} {
 		got := ""
 		for _, d := range h.Find(text, west).Days {
 			got += d.Session
@@ -256,9 +287,9 @@ func TestSticks(t *testing.T) {
 // with = + - @, tab or return).
 func TestCSVTyped(t *testing.T) {
 	var b bytes.Buffer
-	for _, stick := range []string{"=1+1", "+1", "-3", "@x", "\tx", "oak"} {
+	for _, stick := range []string{"=1+1", "+1", "-3", "@x", "\tx", "\rx", "oak"} {
 		b.Reset()
-		h := history.New([]history.Day{{Session: "s", Ribs: []history.Rib{{Stick: stick}}}})
+		h := history.New([]history.Day{{Session: "s", Box: stick, Ribs: []history.Rib{{Boat: stick, Rib: stick, Stick: stick, Where: stick}}}})
 		if err := h.WriteCSV(&b); err != nil {
 			t.Fatal(err)
 		}
@@ -270,8 +301,10 @@ func TestCSVTyped(t *testing.T) {
 		if stick == "oak" {
 			want = stick
 		}
-		if got := rows[1][7]; got != want {
-			t.Errorf("%q is %q", stick, got)
+		for i, c := range history.Columns {
+			if slices.Contains([]string{"box", "boat", "rib", "stick", "where"}, c.Name) && rows[1][i] != want {
+				t.Errorf("%s: %q is %q", c.Name, stick, rows[1][i])
+			}
 		}
 	}
 }
