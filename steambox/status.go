@@ -185,6 +185,23 @@ type Counts struct {
 	ToGo    int `json:"to_go"`
 }
 
+// Add counts a rib that was pulled by how it bent: supple, stiff or cracked, else nobody told.
+func (c *Counts) Add(outcome string) {
+	switch outcome {
+	case "supple":
+		c.Supple++
+	case "stiff":
+		c.Stiff++
+	case "cracked":
+		c.Cracked++
+	default:
+		c.Untold++
+	}
+}
+
+// Told is how many were told of.
+func (c Counts) Told() int { return c.Supple + c.Stiff + c.Cracked }
+
 // Status returns what is known now. It allocates; Sample does not.
 func (s *Session) Status() Status {
 	out := s.Signals()
@@ -431,14 +448,8 @@ func (s *Session) counts() Counts {
 		case r.Test:
 		case r.Place != Out:
 			c.ToGo++
-		case r.Outcome == "supple":
-			c.Supple++
-		case r.Outcome == "stiff":
-			c.Stiff++
-		case r.Outcome == "cracked":
-			c.Cracked++
 		default:
-			c.Untold++
+			c.Add(r.Outcome)
 		}
 	}
 	return c

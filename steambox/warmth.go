@@ -49,7 +49,7 @@ type warmth struct {
 	Forced     bool          // ready because somebody said so
 	Cooled     time.Duration // since when the box has been cold; 0: it isn't
 	Steamed    bool          // it had steam at some time; never forgotten
-	FirstReady time.Duration // when it first was ready, of itself; never forgotten, 0: never
+	FirstReady time.Duration // when it first was ready after a warm-up of its own; never forgotten, 0: never
 	OffLowC    float64       // coldest that the hottest end has been since heat off was told
 	OffNear    time.Duration // when it was last away from boiling since then
 	Lo, Hi     [2][buckets]float64

@@ -73,7 +73,7 @@ func Ribs(n int) string { return countRibs(n) }
 
 // BentCounts says how many ribs bent how.
 func BentCounts(c steambox.Counts) string {
-	all := c.Supple + c.Stiff + c.Cracked + c.Untold
+	all := c.Told() + c.Untold
 	if all == 0 {
 		return "No rib was bent."
 	}
@@ -338,7 +338,7 @@ func NextTime(l Learnt, u measure.Units) [3]string {
 }
 
 func nextWood(l Learnt, u measure.Units) string {
-	told := l.Bent.Supple + l.Bent.Stiff + l.Bent.Cracked
+	told := l.Bent.Told()
 	switch {
 	case l.Pulled == 0:
 		return "Nothing was bent, so begin with what is usual for such wood, and bend two or three offcuts first."

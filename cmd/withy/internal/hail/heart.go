@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// Heart tells a watcher outside, each so often, that the board lives and reads its probes, so
+// Heart tells a watcher outside, each so often, that the board lives and its watch goes on, so
 // that whoever the watcher calls learns of a dead board. While the board doesn't read them it
 // is silent: the silence is the message.
 type Heart struct {

@@ -158,28 +158,14 @@ func (s *Stick) count(r Rib, session string) {
 	if !slices.Contains(s.Sessions, session) {
 		s.Sessions = append(s.Sessions, session)
 	}
-	count(&s.Bent, r.Outcome)
+	s.Bent.Add(string(r.Outcome))
 	if r.Test {
-		count(&s.Tests, r.Outcome)
-	}
-}
-
-func count(c *steambox.Counts, o window.Outcome) {
-	switch o {
-	case window.Supple:
-		c.Supple++
-	case window.Stiff:
-		c.Stiff++
-	case window.Cracked:
-		c.Cracked++
-	default:
-		c.Untold++
+		s.Tests.Add(string(r.Outcome))
 	}
 }
 
 func (s *Stick) finish(supple []Rib) {
-	told := func(c steambox.Counts) int { return c.Supple + c.Stiff + c.Cracked }
-	if n := told(s.Bent) - told(s.Tests); n > 0 {
+	if n := s.Bent.Told() - s.Tests.Told(); n > 0 {
 		s.Broke = new(float64(s.Bent.Cracked-s.Tests.Cracked) / float64(n))
 	}
 	if len(supple) == 0 {

@@ -43,10 +43,10 @@ func (p *page) sticks() Node {
 	}
 	return Group{
 		wide("Table of the sticks", Table(
-			THead(Tr(Th(Text("stick")), Th(Text("thick")), Th(Text("bends")), Th(Text("bent")), number(Th, "cracked"), Th(Text("soak that worked")),
+			THead(Tr(Th(Text("stick")), number(Th, "thick"), Th(Text("bends")), Th(Text("bent")), number(Th, "cracked"), Th(Text("soak that worked")),
 				Th(Text("heat that worked, cooler end")))),
 			TBody(Map(p.Sticks, func(s StickRow) Node {
-				return Tr(Td(Class("stick"), Text(s.Stick)), Td(Text(s.Thick)), Td(Text(s.Bend)), Td(Text(s.Bent)), number(Td, s.Broke), Td(Text(s.Soak)), Td(Text(s.Heat)))
+				return Tr(Td(Class("stick"), Text(s.Stick)), number(Td, s.Thick), Td(Text(s.Bend)), Td(Text(s.Bent)), number(Td, s.Broke), Td(Text(s.Soak)), Td(Text(s.Heat)))
 			})),
 		)),
 		P(Class("key"), Text("Heat is in minutes at 100 °C. Test pieces do not count as cracked. The soak holds for the box and the day that it was made in; the heat goes with the stick.")),

@@ -75,7 +75,7 @@ func (p *page) bent() Node {
 	return Group{
 		wide("Table of the ribs", Table(
 			THead(Tr(Th(Text("rib")), Th(Text("out at")), number(Th, "soak"), number(Th, "steam end"), number(Th, "door end"),
-				number(Th, "door : steam"), Th(Text("bent")), Th(Text("mark to")))),
+				number(Th, "door to steam end"), Th(Text("bent")), Th(Text("mark to")))),
 			TBody(Map(p.Ribs, func(r ribRow) Node {
 				return Tr(Td(Class("rib"), Text(r.Rib)), Td(Text(r.At)), number(Td, r.Soak), number(Td, r.Steam+r.doubt()),
 					number(Td, r.Door+r.doubt()), number(Td, r.Ratio), r.how(), Td(Text(r.Mark)))
