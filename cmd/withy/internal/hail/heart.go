@@ -6,8 +6,8 @@ import (
 )
 
 // Heart tells a watcher outside, each so often, that the board lives and its watch goes on, so
-// that whoever the watcher calls learns of a dead board. While the board doesn't read them it
-// is silent: the silence is the message.
+// that whoever the watcher calls learns of a dead board. While it does not, the heart is
+// silent: the silence is the message.
 type Heart struct {
 	Post
 	Method string        // GET or POST
