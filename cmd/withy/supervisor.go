@@ -8,7 +8,8 @@ import (
 )
 
 // supervisor tells systemd that the watch stands. What it tells comes from the loop, sweep
-// by sweep: once that stands still, so does this, and systemd starts the program again.
+// by sweep: once that stands still, or every read of a probe hangs that did not before, so
+// does this, and systemd starts the program again.
 type supervisor struct {
 	sweeps chan struct{}
 	log    *slog.Logger

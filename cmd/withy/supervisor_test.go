@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"net"
 	"os"
@@ -10,6 +11,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"withy/sensor"
 )
 
 // supervised is the program on a pretended 1-wire tree, supervised as systemd does it by
@@ -20,6 +23,7 @@ type supervised struct {
 	t      *testing.T
 	config string
 	data   string
+	probes []string // the files that are read
 	socket *net.UnixConn
 	child  *exec.Cmd
 }
@@ -33,17 +37,16 @@ func newSupervised(t *testing.T) *supervised {
 	t.Helper()
 	dir := t.TempDir()
 	var probes strings.Builder
+	s := &supervised{t: t, config: filepath.Join(dir, "withy.yaml"), data: filepath.Join(dir, "data")}
 	for i, name := range []string{"steam", "door"} {
 		id := fmt.Sprintf("28-00000000000%d", i+1)
 		if err := os.MkdirAll(filepath.Join(dir, "w1", id), 0o700); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(filepath.Join(dir, "w1", id, "temperature"), []byte("98000\n"), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		s.probes = append(s.probes, filepath.Join(dir, "w1", id, "temperature"))
 		fmt.Fprintf(&probes, "  - {name: %s, id: %s, at_mm: %d}\n", name, id, 1500*i)
 	}
-	s := &supervised{t: t, config: filepath.Join(dir, "withy.yaml"), data: filepath.Join(dir, "data")}
+	s.heat()
 	text := fmt.Sprintf("probes:\n%sboard: {w1_root: %s/w1}\npage: {listen: \"127.0.0.1:0\"}\n", probes.String(), dir)
 	if err := os.WriteFile(s.config, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
@@ -55,6 +58,28 @@ func newSupervised(t *testing.T) *supervised {
 	s.socket = socket
 	t.Cleanup(func() { s.kill(); socket.Close() })
 	return s
+}
+
+// heat has the probes say 98 °C.
+func (s *supervised) heat() {
+	s.t.Helper()
+	for _, name := range s.probes {
+		_ = os.Remove(name) // it may be a pipe
+		if err := os.WriteFile(name, []byte("98000\n"), 0o600); err != nil {
+			s.t.Fatal(err)
+		}
+	}
+}
+
+// hang has each read of a probe wait for ever, as a driver does whose bus is stuck: what is
+// opened is a pipe that nobody writes to.
+func (s *supervised) hang() {
+	s.t.Helper()
+	for _, name := range s.probes {
+		if err := errors.Join(os.Remove(name), syscall.Mkfifo(name, 0o600)); err != nil {
+			s.t.Fatal(err)
+		}
+	}
 }
 
 func (s *supervised) start() {
@@ -104,7 +129,8 @@ func (s *supervised) sensing() {
 }
 
 // Killed, it senses again within 3 s; stopped dead, within the watchdog's time and 3 s.
-// Told to end it says so.
+// Where every read of a probe hangs it is started again once, and then left to watch what it
+// can. Told to end it says so.
 func TestSupervised(t *testing.T) {
 	s := newSupervised(t)
 	s.start()
@@ -131,6 +157,30 @@ func TestSupervised(t *testing.T) {
 		t.Errorf("heard %q after that", got)
 	}
 
+	// Each read hangs: that is seen once the last readings are too old, and the start after
+	// that senses nothing, but watches the rest.
+	s.hang()
+	blind := time.Now()
+	for s.hear(watchdog) != "" {
+	}
+	if took := time.Since(blind); took > sensor.DefaultMaxAge+2*watchdog {
+		t.Errorf("%v until the reads that hang were noticed", took)
+	} else {
+		t.Logf("%v until the reads that hang were noticed, with a watchdog of %v", took, watchdog)
+	}
+	s.kill()
+	s.start()
+	s.sensing()
+	for started := time.Now(); time.Since(started) < sensor.DefaultMaxAge+watchdog; {
+		if got := s.hear(watchdog); got != "WATCHDOG=1" {
+			t.Fatalf("heard %q from a program that a start doesn't help", got)
+		}
+	}
+
+	s.kill()
+	s.heat()
+	s.start()
+	s.sensing()
 	hung := time.Now()
 	if err := s.child.Process.Signal(syscall.SIGSTOP); err != nil {
 		t.Fatal(err)

@@ -69,7 +69,7 @@ type Options struct {
 	Done     func(steambox.Event) // told of each event once it counts; nil: nobody
 	Wall     func() time.Time     // what the wall clock shows; nil: the machine's
 	Timed    func() bool          // whether that is known to be right; nil: it is
-	Swept    func()               // told of each sweep that was folded and published; nil: nobody
+	Swept    func()               // told of sweeps that were folded and published: see senses; nil: nobody
 	Log      *slog.Logger
 }
 
@@ -84,7 +84,7 @@ type Daemon struct {
 	shot     time.Duration // elapsed time of the last snapshot
 	now      atomic.Pointer[published]
 	commands chan command
-	last     atomic.Int64 // when the last sweep was folded, on the process's clock
+	senses   senses
 	sound    view.Sounding
 	tried    string // id of the sound that somebody tried last
 	nextID   string // id by which this session was begun, where somebody wanted another
@@ -220,9 +220,9 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 		_ = d.keepSoon(d.snapshot())
 	}
 	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
-	d.last.Store(int64(time.Since(d.started)))
+	helpless := d.senses.take(time.Since(d.started), sweep)
 	d.publish()
-	if d.Swept != nil {
+	if d.Swept != nil && !helpless {
 		d.Swept()
 	}
 }
@@ -479,18 +479,6 @@ func (d *Daemon) Report(ctx context.Context, session string) (*report.Report, er
 		r.Undated = r.Undated || left.Clock.Boot == d.Source.Boot()
 	}
 	return r, nil
-}
-
-// staleAfter is how long the loop may go without a sweep before it counts as dead.
-const staleAfter = 5 * time.Second
-
-// Healthy returns nil while sweeps are being folded, else what is wrong.
-func (d *Daemon) Healthy() error {
-	since := time.Since(d.started) - time.Duration(d.last.Load())
-	if since > staleAfter {
-		return fmt.Errorf("no sweep of the sensors for %.0f s", since.Seconds())
-	}
-	return nil
 }
 
 // Lateness returns how late the last sweep was folded.

@@ -26,7 +26,8 @@ const (
 // Hails is all outputs. Its methods may be called by any goroutine, and only Run and Try take
 // any time.
 type Hails struct {
-	// Sensing returns nil while the box is being watched; it is asked before each heartbeat.
+	// Sensing returns nil while the box is being watched by a probe that answers; it is asked
+	// before each heartbeat.
 	Sensing func() error
 	began   time.Time
 	views   chan *view.View

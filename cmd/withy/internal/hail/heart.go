@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// Heart tells a watcher outside, each so often, that the board lives and its watch goes on, so
-// that whoever the watcher calls learns of a dead board. While it does not, the heart is
-// silent: the silence is the message.
+// Heart tells a watcher outside, each so often, that the board lives, its watch goes on and a
+// probe answers, so that whoever the watcher calls learns of a dead board. While one of them
+// does not, the heart is silent: the silence is the message.
 type Heart struct {
 	Post
 	Method string        // GET or POST

@@ -150,7 +150,7 @@ var all = []metric{
 	}, "alarm"),
 	gauge("steambox_sounds", "1", "Sounds begun since the daemon started.", func(p put, v *view.View, _ box) { p(float64(v.Sound.N)) }),
 	gauge("steambox_loop_late_seconds", "s", "How late the last sweep of the sensors was reckoned with.", func(p put, _ *view.View, b box) { p(b.Lateness().Seconds()) }),
-	gauge("steambox_healthy", "1", "1 while the loop is alive and sensing.", func(p put, _ *view.View, b box) { p(flag(b.Healthy() == nil)) }),
+	gauge("steambox_healthy", "1", "1 while the loop is alive and a probe gives temperatures.", func(p put, _ *view.View, b box) { p(flag(b.Healthy() == nil)) }),
 	gauge("steambox_troubles", "1", "Things wrong with the program itself: settings, record, outputs.", func(p put, v *view.View, _ box) { p(float64(len(v.Troubles))) }),
 	gauge("steambox_output_good_seconds", "s", "Time since an output last took something; absent until it has.", func(p put, v *view.View, _ box) {
 		for _, o := range v.Outputs {

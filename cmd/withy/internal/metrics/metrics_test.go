@@ -74,7 +74,7 @@ steambox_output_deliveries_total{output="shop",result="taken"} 0
 # HELP steambox_output_good_seconds Time since an output last took something; absent until it has.
 # TYPE steambox_output_good_seconds gauge
 steambox_output_good_seconds{output="phone"} 12
-# HELP steambox_healthy 1 while the loop is alive and sensing.
+# HELP steambox_healthy 1 while the loop is alive and a probe gives temperatures.
 # TYPE steambox_healthy gauge
 steambox_healthy 0
 `

@@ -170,7 +170,7 @@ func (l *listener) beat() ([]byte, error) {
 	if v := l.stream.box.View(); v != nil {
 		b.Seq = v.Seq
 	}
-	if err := l.stream.box.Healthy(); err != nil {
+	if err := l.stream.box.Watching(); err != nil {
 		b.Well, b.Why = false, err.Error()
 	}
 	return json.Marshal(b)

@@ -120,11 +120,18 @@ func TestLastEventID(t *testing.T) {
 	}
 }
 
-// A beat says when the loop behind it has stopped.
+// A beat says when the loop behind it has stopped. Probes that are silent are an alarm in
+// the view, which isn't old by that.
 func TestBeatTellsOfAStoppedLoop(t *testing.T) {
 	s := newShelf()
-	s.sick = errors.New("the loop has not run for 8 seconds")
+	s.sick = errors.New("no temperature from any probe for 12 s")
 	_, r := connect(t, Server(serve(s)))
+	if got := readEventOf(t, r, "beat"); got != `data: {"seq":1,"well":true}` {
+		t.Errorf("with dead probes the beat is %s", got)
+	}
+	s = newShelf()
+	s.still = errors.New("the loop has not run for 8 seconds")
+	_, r = connect(t, Server(serve(s)))
 	if got := readEventOf(t, r, "beat"); got != `data: {"seq":1,"well":false,"why":"the loop has not run for 8 seconds"}` {
 		t.Errorf("beat is %s", got)
 	}

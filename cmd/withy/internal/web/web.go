@@ -57,8 +57,10 @@ type Box interface {
 	// History returns what the sessions on record come to, rehearsals if this is one, or
 	// else the others.
 	History(ctx context.Context) (*history.History, error)
-	// Healthy returns nil while the loop is alive and sensing, else a sentence that
-	// says what is missing.
+	// Watching returns nil while the loop is alive, else a sentence that says what is
+	// missing.
+	Watching() error
+	// Healthy does so while the loop is alive and sensing.
 	Healthy() error
 }
 

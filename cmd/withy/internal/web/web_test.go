@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"compress/gzip"
 	"context"
 	"encoding/json"
@@ -33,6 +34,7 @@ type shelf struct {
 	tried    []Sounded
 	nexts    []Next
 	refusal  error
+	still    error
 	sick     error
 	asked    [3]float64
 	noTrace  error
@@ -114,7 +116,9 @@ func (s *shelf) Report(_ context.Context, session string) (*report.Report, error
 	return s.report, s.noReport
 }
 
-func (s *shelf) Healthy() error { return s.sick }
+func (s *shelf) Watching() error { return s.still }
+
+func (s *shelf) Healthy() error { return cmp.Or(s.still, s.sick) }
 
 var quiet = slog.New(slog.DiscardHandler)
 

@@ -181,6 +181,7 @@ type stopped struct {
 }
 
 func (s *stopped) View() *view.View                               { return s.view }
+func (s *stopped) Watching() error                                { return nil }
 func (s *stopped) Healthy() error                                 { return nil }
 func (s *stopped) Changed() <-chan struct{}                       { return nil }
 func (s *stopped) Do(context.Context, steambox.Event) error       { return nil }
