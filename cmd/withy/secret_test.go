@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -85,6 +86,10 @@ outputs:
 `, folder, filepath.Join(folder, "data"), page, server(http.StatusOK), secret("s1", "first-secret-4711"), server(http.StatusUnauthorized),
 		secret("s2", "second-secret-4712"), server(http.StatusFound), secret("s3", "whsec_dGhpcmQtc2VjcmV0LTQ3MTMtdGhpcmQtc2VjcmV0"),
 		secret("s4", "fourth-secret-4714"), secret("s5", "fifth-secret-4715"), secret("s6", "sixth-secret-4716"), secret("s7", "seventh-secret-4717"))
+	probe := filepath.Join(folder, "28-000000000001", "temperature")
+	if err := errors.Join(os.Mkdir(filepath.Dir(probe), 0o700), os.WriteFile(probe, []byte("98000\n"), 0o600)); err != nil {
+		t.Fatal(err)
+	}
 	name := filepath.Join(folder, "my.yaml")
 	if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
@@ -114,17 +119,21 @@ outputs:
 		asked[path] = string(text)
 		return string(text)
 	}
-	began := time.Now()
-	for { // until the first heartbeat and the first alarm
-		now := ask("/api/status", "")
-		if strings.Contains(now, `"name":"watcher","kind":"heartbeat","bad_s"`) && strings.Contains(now, `"name":"unsigned","kind":"webhook","bad_s"`) {
-			break
+	until := func(what, tried string) {
+		t.Helper()
+		began := time.Now()
+		for !strings.Contains(ask("/api/status", ""), tried) {
+			if time.Since(began) > 40*time.Second {
+				t.Fatalf("no %s: %s\n%s", what, asked["/api/status"], errs.String())
+			}
+			time.Sleep(200 * time.Millisecond)
 		}
-		if time.Since(began) > 40*time.Second {
-			t.Fatalf("no heartbeat, and no alarm of a probe that isn't there: %s\n%s", asked["/api/status"], errs.String())
-		}
-		time.Sleep(200 * time.Millisecond)
 	}
+	until("heartbeat", `"name":"watcher","kind":"heartbeat","bad_s"`)
+	if err := os.RemoveAll(filepath.Dir(probe)); err != nil {
+		t.Fatal(err)
+	}
+	until("alarm of a probe that isn't there", `"name":"unsigned","kind":"webhook","bad_s"`)
 	if a := ask("/api/message", `{"id":"m1"}`); !strings.Contains(a, `{"name":"good","kind":"topic","ok":true}`) || strings.Count(a, `"ok":false`) != 6 {
 		t.Errorf("test message: %s", a)
 	}
