@@ -34,13 +34,13 @@ func (d *Daemon) begin() error {
 	return d.fresh()
 }
 
-// fresh begins a session now.
-func (d *Daemon) fresh() error { return d.freshBy(d.keep, nil) }
+// fresh begins a session now. It waits for the record: the watch has not begun.
+func (d *Daemon) fresh() error { return d.freshBy(d.keep, d.earlier(), nil) }
 
-// freshBy does so, with the way to keep its beginning and what it takes over from the session
-// before.
-func (d *Daemon) freshBy(keep func(write func() error) error, after *steambox.After) error {
-	d.Box.Earlier, d.Box.After = d.earlier(), after
+// freshBy does so, with the way to keep its beginning, what was learnt before, and what it
+// takes over from the session before.
+func (d *Daemon) freshBy(keep func(write func() error) error, earlier []steambox.Earlier, after *steambox.After) error {
+	d.Box.Earlier, d.Box.After = earlier, after
 	fold, err := NewFold(d.Box)
 	if err != nil {
 		return err
@@ -54,23 +54,31 @@ func (d *Daemon) freshBy(keep func(write func() error) error, after *steambox.Af
 	return nil
 }
 
-// earlier is what the last session in this box learnt of its sticks, if it was of the
-// same kind of wood, and no rehearsal unless this is one.
+// earlier is what the last session on record learnt of its sticks.
 func (d *Daemon) earlier() []steambox.Earlier {
 	if d.Record == nil || !d.Box.Learn {
 		return nil
 	}
 	last, err := d.Record.Previous()
-	if err != nil || last == nil || len(last.Snapshots) == 0 || last.Box.Rehearsal != d.Box.Rehearsal ||
-		last.Box.Wood.Material != d.Box.Wood.Material || last.Box.Dryness != d.Box.Dryness {
+	if err != nil || last == nil || len(last.Snapshots) == 0 {
 		return nil
 	}
 	fold, err := NewFold(last.Box)
 	if err != nil || fold.Restore(last.Snapshots[0].State) != nil {
 		return nil // written by another version: nothing depends on it
 	}
-	learnt := fold.Session.EarlierOf()
-	for _, e := range last.Box.Earlier { // of kinds that nothing was learnt of since
+	return d.learnt(fold.Session)
+}
+
+// learnt is what a session in this box learnt of its sticks, if it was of the same kind of
+// wood, and no rehearsal unless this is one.
+func (d *Daemon) learnt(last *steambox.Session) []steambox.Earlier {
+	was := last.Begun()
+	if !d.Box.Learn || was.Rehearsal != d.Box.Rehearsal || was.Wood.Material != d.Box.Wood.Material || was.Dryness != d.Box.Dryness {
+		return nil
+	}
+	learnt := last.EarlierOf()
+	for _, e := range was.Earlier { // of kinds that nothing was learnt of since
 		if !slices.ContainsFunc(learnt, func(l steambox.Earlier) bool { return l.ThicknessM == e.ThicknessM && l.Bend == e.Bend }) {
 			learnt = append(learnt, e)
 		}
@@ -213,11 +221,13 @@ func (f *Fold) enter(e record.Entry, past func() ([]steambox.Entry, error)) erro
 	return nil
 }
 
-// finish ends a session whose box has gone cold and begins the next: the watch
-// goes on.
+// finish ends a session whose box has gone cold and begins the next: the watch goes on, and
+// waits for no card.
 func (d *Daemon) finish(at time.Duration) {
-	_ = d.keep(func() error { return d.Record.Finish(at, d.Wall()) })
-	if err := d.fresh(); err != nil {
+	_ = d.keepSoon(d.snapshot()) // what its bends taught is read from there when it is the last
+	wall := d.Wall()
+	_ = d.keepSoon(func() error { return d.Record.Finish(at, wall) })
+	if err := d.freshBy(d.keepSoon, d.learnt(d.fold.Session), nil); err != nil {
 		panic("daemon: a box that was good is not any more: " + err.Error())
 	}
 }

@@ -36,6 +36,10 @@ func (d *Daemon) correct(c command) {
 		c.done <- errBusy
 		return
 	}
+	if d.full() {
+		c.done <- errFull
+		return
+	}
 	if d.Record == nil {
 		c.done <- &steambox.RefusedError{Why: "No record is kept, so nothing can be put right afterwards."}
 		return

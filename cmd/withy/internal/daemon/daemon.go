@@ -161,7 +161,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	sweeps := make(chan sensor.Sweep, sweepsWaiting)
 	ended := make(chan error, 1)
 	reader.Go(func() { ended <- d.read(ctx, sweeps) })
-	defer func() { _ = d.keep(d.snapshot()) }()
+	defer d.keepLast()
 	for {
 		select {
 		case sweep := <-sweeps:
@@ -216,7 +216,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	switch {
 	case d.fold.Session.Over() && !d.fold.Alarms.Held():
 		d.finish(at)
-	case at-d.shot >= snapshotEvery:
+	case at-d.shot >= snapshotEvery && d.writer.waiting() < mostJobs:
 		_ = d.keepSoon(d.snapshot())
 	}
 	d.lateness.Store(int64(max(0, d.Source.Now()-sweep.At)))
@@ -292,13 +292,16 @@ func (d *Daemon) do(e steambox.Event) error {
 
 // enter takes an event: checked, on disk, folded, in that order. One that can't be
 // stored counts all the same, and ErrNotKept says that it wasn't; told again once it
-// could be, it is well.
+// could be, it is well. One that can't wait to be stored either does not count: errFull.
 func (d *Daemon) enter(e steambox.Event) error {
 	if err := d.fold.Check(e); err != nil {
 		return err
 	}
 	if d.fold.Session.Knows(e.ID) {
 		return d.keepWaiting()
+	}
+	if d.full() {
+		return errFull
 	}
 	at := d.elapsed()
 	kept := d.keepEvent(at, e)

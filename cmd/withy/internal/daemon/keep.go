@@ -26,31 +26,37 @@ type job struct {
 	err   error
 }
 
-// mostJobs is how much may wait for a card that hangs: samples of an hour.
+// mostJobs is how much may wait for a card that hangs: samples of an hour. Of events there
+// may be as many again.
 const mostJobs = 3600
 
 // The errors of a card that doesn't answer; people are told notWritten.
 var (
-	errHangs = errors.New("it does not answer")
-	errFull  = errors.New("too much waits for it")
+	errHangs   = errors.New("it does not answer")
+	errCrowded = errors.New("too much waits for it")
 )
+
+// errFull says that something was not taken, so that it is told again.
+var errFull = errors.New("that was not taken: the log can't be written, and too much waits for it")
 
 // hand asks for a write.
 func (w *writer) hand(write func() error) *job {
 	j := &job{write: write, done: make(chan struct{})}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if len(w.jobs) >= mostJobs {
-		j.err = errFull
-		close(j.done)
-		return j
-	}
 	w.jobs = append(w.jobs, j)
 	if !w.busy {
 		w.busy = true
 		go w.work()
 	}
 	return j
+}
+
+// waiting returns how many writes wait.
+func (w *writer) waiting() int {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return len(w.jobs)
 }
 
 // idle reports whether nothing is being written and nothing waits.
@@ -163,6 +169,11 @@ func (d *Daemon) keepWaiting() error {
 	})
 }
 
+// full reports whether no further event can wait for the record.
+func (d *Daemon) full() bool {
+	return d.Record != nil && (d.writer.waiting() >= 2*mostJobs || d.Record.Full())
+}
+
 // keepEvent puts an event on record.
 func (d *Daemon) keepEvent(at time.Duration, e steambox.Event) error {
 	wall := d.Wall()
@@ -179,11 +190,14 @@ func (d *Daemon) keepSample(at time.Duration, m steambox.Sample) {
 	d.settle()
 	wall := d.Wall()
 	write := func() error { return d.Record.Sample(at, wall, m) }
-	if d.writer.idle() {
+	switch {
+	case d.writer.idle():
 		_ = d.wrote(write())
-		return
+	case d.writer.waiting() >= mostJobs: // events can still wait
+		_ = d.wrote(errCrowded)
+	default:
+		d.late = append(d.late, late{job: d.writer.hand(write), since: time.Now()})
 	}
-	d.late = append(d.late, late{job: d.writer.hand(write), since: time.Now()})
 }
 
 // wrote notes how a write went.
@@ -230,6 +244,13 @@ func (d *Daemon) reply(c command, err error) {
 		}
 		c.done <- err
 	}()
+}
+
+// keepLast puts the state on record in which the loop ends, if the card answers.
+func (d *Daemon) keepLast() {
+	if d.Record != nil {
+		d.writer.hand(d.snapshot()).within(hangs)
+	}
 }
 
 // snapshot returns the write that puts the whole state, as it is now, on record.

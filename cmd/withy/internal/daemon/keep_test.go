@@ -2,9 +2,11 @@ package daemon_test
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -221,6 +223,18 @@ func TestSwept(t *testing.T) {
 	}
 }
 
+// untilWritten sweeps, not faster than a card can write, until the log is well.
+func (r *rig) untilWritten() {
+	r.t.Helper()
+	for deadline := time.Now().Add(30 * time.Second); len(r.View().Troubles) > 0; {
+		if time.Now().After(deadline) {
+			r.t.Fatalf("the card answers again, and still: %v", r.View().Troubles)
+		}
+		time.Sleep(20 * time.Millisecond)
+		r.sweep(1, 98, 95, sensor.Closed)
+	}
+}
+
 // A card that doesn't answer: what is told counts at once and is answered as not kept, the
 // watch goes on, nothing can be put right meanwhile; and once it answers, all is on record,
 // once and in order.
@@ -259,12 +273,7 @@ func TestRecordHangs(t *testing.T) {
 		t.Errorf("slots %+v, troubles %v", v.Status.Slots, v.Troubles)
 	}
 	close(answers)
-	for deadline := time.Now().Add(5 * time.Second); len(r.View().Troubles) > 0 && time.Now().Before(deadline); {
-		r.sweep(1, 98, 95, sensor.Closed)
-	}
-	if trouble := r.View().Troubles; len(trouble) > 0 {
-		t.Errorf("the card answers again, and still: %v", trouble)
-	}
+	r.untilWritten()
 	if err := r.Do(t.Context(), steambox.Event{ID: "fix", Kind: steambox.Struck, Of: "hung-2"}); err != nil {
 		t.Errorf("put right: %v", err)
 	}
@@ -293,6 +302,106 @@ func TestRecordHangs(t *testing.T) {
 	}
 	if err := rec.Close(); err != nil {
 		t.Error(err)
+	}
+}
+
+// A card that doesn't answer for hours, with so much told that it can't wait any more: what
+// is not taken doesn't count, and is taken when it is told again. All that counted is on record.
+func TestTooMuchWaits(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	r := start(t, newScript("b1", 0), rec, nil)
+	defer r.stop()
+	r.sweep(30, 98, 95, sensor.Closed)
+	answers := make(chan struct{})
+	r.HangRecord(answers)
+	note := func(k int) steambox.Event {
+		return steambox.Event{ID: fmt.Sprint("note-", k), Kind: steambox.Note, Text: "again and again"}
+	}
+	want := map[string]int{}
+	var refused int
+	for k := 0; ; k++ {
+		before := r.Changed()
+		told := make(chan error, 1)
+		go func() { told <- r.Do(t.Context(), note(k)) }()
+		select {
+		case <-before:
+			want[note(k).ID] = 1
+			continue
+		case err := <-told:
+			if err == nil || errors.Is(err, daemon.ErrNotKept) {
+				t.Fatalf("note %d: %v", k, err)
+			}
+		}
+		refused = k
+		break
+	}
+	if refused < 5000 {
+		t.Errorf("after %d events the next is not taken", refused)
+	}
+	close(answers)
+	r.untilWritten()
+	if err := r.Do(t.Context(), note(refused)); err != nil {
+		t.Error("told again:", err)
+	}
+	want[note(refused).ID] = 1
+	counts := map[string]int{}
+	for e, err := range rec.Entries(r.View().Session, 0) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		if e.Event != nil && e.Event.Kind == steambox.Note {
+			counts[e.Event.ID]++
+		}
+	}
+	if d := cmp.Diff(want, counts); d != "" {
+		t.Errorf("on record: %s", d)
+	}
+}
+
+// A session ends and the next begins while the card doesn't answer: the watch waits for
+// neither, and both are on record once it does.
+func TestEndsWhileRecordHangs(t *testing.T) {
+	rec := open(t, t.TempDir())
+	defer rec.Close()
+	r := start(t, newScript("b1", 0), rec, nil)
+	defer r.stop()
+	r.sweep(1900, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+	r.sweep(300, 98, 95, sensor.Closed)
+	r.tell(steambox.Event{Kind: steambox.Pulled, Slot: "A"})
+	first := r.View().Session
+	cold := func() {
+		r.source.pass(4 * time.Second)
+		r.sweep(1, 20, 20, sensor.Closed)
+	}
+	for r.View().Status.ElapsedS < (5*time.Hour + 50*time.Minute).Seconds() {
+		cold()
+	}
+	answers := make(chan struct{})
+	answer := sync.OnceFunc(func() { close(answers) })
+	defer answer()
+	r.HangRecord(answers)
+	for n := 0; r.View().Status.ElapsedS > time.Hour.Seconds(); n++ {
+		if n > 1000 {
+			t.Fatalf("it does not end: %.0f s, %s", r.View().Status.ElapsedS, r.View().Status.Phase)
+		}
+		cold()
+	}
+	r.sweep(20, 20, 20, sensor.Closed)
+	if v := r.View(); v.Session != "" || len(v.Status.Ribs) == 0 || v.Status.Ribs[0].Place != steambox.Waiting {
+		t.Errorf("session %q, ribs %+v", v.Session, v.Status.Ribs)
+	}
+	answer()
+	r.untilWritten()
+	r.tell(steambox.Event{Kind: steambox.Note, Text: "written behind all that waited"})
+	r.sweep(1, 20, 20, sensor.Closed)
+	list, err := rec.Sessions()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if second := r.View().Session; second == "" || second == first || len(list) != 2 || !list[0].Finished && !list[1].Finished {
+		t.Errorf("session %q after %q, on record %+v", second, first, list)
 	}
 }
 

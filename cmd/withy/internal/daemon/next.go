@@ -58,7 +58,7 @@ func (d *Daemon) begins(id string, n next) error {
 	at, wall := d.elapsed(), d.Wall()
 	_ = d.keepSoon(func() error { return d.Record.Finish(at, wall) })
 	s = d.fold.Session.Status()
-	if err := d.freshBy(d.keepSoon, d.fold.Session.After()); err != nil {
+	if err := d.freshBy(d.keepSoon, d.learnt(d.fold.Session), d.fold.Session.After()); err != nil {
 		return err
 	}
 	d.pressed, d.nextID = pressed{}, id

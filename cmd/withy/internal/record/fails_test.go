@@ -203,23 +203,29 @@ func TestBegunLate(t *testing.T) {
 	same(t, collect(t, r.Entries(r.ID(), 0)), want)
 }
 
-// Events wait too, and not without bounds.
-func TestEventsWaitWithinBounds(t *testing.T) {
+// Events wait too: the record says when they are too many, and none that was handed in is
+// lost.
+func TestEventsWait(t *testing.T) {
 	useFailing(t)
 	r := open(t, t.TempDir())
-	begin(t, r)
+	id := begin(t, r)
 	failures(1, true, false, sqlite3.SQLITE_FULL)
-	for k := 0; ; k++ {
-		err := r.Event(time.Duration(k), morning, steambox.Event{ID: fmt.Sprint(k), Kind: steambox.Note, Text: string(make([]byte, 60_000))})
-		if !errors.Is(err, ErrUnwritable) {
-			t.Fatal(err)
-		}
+	tell := func(k int) error {
+		return r.Event(time.Duration(k), morning, steambox.Event{ID: fmt.Sprint(k), Kind: steambox.Note, Text: string(make([]byte, 60_000))})
+	}
+	k := 0
+	for ; !r.Full(); k++ {
+		refused(t, tell(k), ErrUnwritable, r.path)
 		if r.pending.size > 3*maxPending {
 			t.Fatal("more and more wait")
 		}
-		if k > 1000 {
-			break
-		}
 	}
 	failures(0, false, false, 0)
+	must(t, tell(k))
+	if r.Full() {
+		t.Error("all was written, and still it is full")
+	}
+	if got := len(collect(t, r.Entries(id, 0))); got != k+2 {
+		t.Errorf("%d entries of a beginning and %d events", got, k+1)
+	}
 }

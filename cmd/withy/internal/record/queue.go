@@ -16,7 +16,7 @@ const (
 	// to write it, under ten seconds.
 	batchAge = 9500 * time.Millisecond
 	// maxPending is how much waits in memory while the disk can't be written,
-	// in bytes: more than half a day of samples. Events may be as much again.
+	// in bytes: more than half a day of samples. Events may be as much again: see Full.
 	maxPending = 1 << 20
 )
 
@@ -89,17 +89,21 @@ func (q *queue) idle() bool {
 func (q *queue) enter(p piece) error {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	switch {
-	case q.stopped, !q.recording && p.kind != pieceBegin && p.kind != pieceRetime:
+	if q.stopped || !q.recording && p.kind != pieceBegin && p.kind != pieceRetime {
 		return ErrIdle
-	case p.kind == pieceEvent && q.size > 2*maxPending:
-		return fmt.Errorf("event lost, too many wait: %w", errors.Join(ErrUnwritable, q.trouble))
 	}
 	q.seal()
 	q.full = append(q.full, p)
 	q.size += len(p.body)
 	q.recording = q.recording && p.kind != pieceFinish || p.kind == pieceBegin
 	return nil
+}
+
+// crowded reports whether what is pending leaves no room for events.
+func (q *queue) crowded() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.size > 2*maxPending
 }
 
 // add takes a sample in and returns the trouble of the last write.

@@ -35,7 +35,8 @@ func (r *Record) Sample(at time.Duration, wall time.Time, s steambox.Sample) err
 // Event enters what the crew did or told at elapsed time at. When it returns
 // without an error the event is synced to the card, and so are all samples before
 // it; that takes some milliseconds, on a slow card some tens. After an error that
-// wraps ErrUnwritable it waits with the samples, and is written when that can be.
+// wraps ErrUnwritable it waits with the samples, and is written when that can be: none
+// that was handed in is dropped. Whoever asks Full before keeps memory bounded.
 func (r *Record) Event(at time.Duration, wall time.Time, e steambox.Event) error {
 	body, err := marshal(e)
 	if err != nil {
@@ -43,6 +44,10 @@ func (r *Record) Event(at time.Duration, wall time.Time, e steambox.Event) error
 	}
 	return r.enter(piece{kind: pieceEvent, at: at, wall: nanos(wall), body: body})
 }
+
+// Full reports whether so much waits for the disk that no further event should be handed
+// in. It does not wait for the disk.
+func (r *Record) Full() bool { return r.pending.crowded() }
 
 // Moved enters that the board was started again: from here on elapsed time is the
 // source's clock of that boot less origin. Synced like an event, and waits like one.
