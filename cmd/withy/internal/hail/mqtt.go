@@ -34,7 +34,7 @@ type MQTT struct {
 	Secret    Secret   // the password
 	User      string
 	Topic     string
-	line      line
+	line      Line
 
 	mu   sync.Mutex
 	kept *broker // nil: Keep doesn't run
@@ -71,7 +71,7 @@ func (m *MQTT) Keep(ctx context.Context, changed func(error)) (ended func()) {
 			if err != nil {
 				err = m.unpublished(nil, err)
 			} else {
-				m.line.took()
+				m.line.Took()
 			}
 			changed(err)
 		}()
@@ -200,7 +200,7 @@ func (m *MQTT) dial(ctx context.Context, _ autopaho.ClientConfig, u *url.URL) (n
 	if err != nil {
 		return nil, err
 	}
-	c, err := m.line.dial(ctx, "tcp", net.JoinHostPort(u.Hostname(), port))
+	c, err := m.line.Dial(ctx, "tcp", net.JoinHostPort(u.Hostname(), port))
 	if err != nil || !secure {
 		return c, err
 	}
@@ -245,7 +245,7 @@ func (m *MQTT) Send(ctx context.Context, n Notice) error {
 	if err != nil {
 		return m.unpublished(taken, err)
 	}
-	m.line.took()
+	m.line.Took()
 	return nil
 }
 
