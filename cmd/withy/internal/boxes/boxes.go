@@ -68,6 +68,7 @@ type Watch struct {
 	own     func() *view.View
 	log     *slog.Logger
 	clients []*http.Client // one a box, in the order of the list
+	lines   []hail.Line    // the same
 
 	mu    sync.Mutex
 	heard []heard // one a box, in the order of the list
@@ -85,18 +86,18 @@ type heard struct {
 // New returns a watch over a shop. own tells of the box with the shop's number, which is
 // asked by no network.
 func New(s Shop, own func() *view.View, log *slog.Logger) *Watch {
-	w := &Watch{shop: s, own: own, log: log, heard: make([]heard, len(s.Boxes)), wake: make(chan struct{})}
+	w := &Watch{shop: s, own: own, log: log, heard: make([]heard, len(s.Boxes)), lines: make([]hail.Line, len(s.Boxes)), wake: make(chan struct{})}
 	for i, b := range s.Boxes {
 		w.heard[i].at = time.Now()
-		w.clients = append(w.clients, b.client())
+		w.clients = append(w.clients, b.client(&w.lines[i]))
 	}
 	return w
 }
 
 // client asks a box where the list says it is, through no proxy and following nobody
-// elsewhere.
-func (l Listed) client() *http.Client {
-	t := &http.Transport{MaxIdleConnsPerHost: 1, MaxResponseHeaderBytes: 16 << 10, TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12}}
+// elsewhere, neither by a redirect nor by a name that comes to point out of the shop.
+func (l Listed) client(line *hail.Line) *http.Client {
+	t := &http.Transport{DialContext: line.Dial, MaxIdleConnsPerHost: 1, MaxResponseHeaderBytes: 16 << 10, TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12}}
 	if l.SHA256 != "" {
 		t.TLSClientConfig.InsecureSkipVerify = true //nolint:gosec // the very certificate is known
 		t.TLSClientConfig.VerifyConnection = func(c tls.ConnectionState) error {
@@ -251,6 +252,7 @@ func (w *Watch) look(ctx context.Context, i int) (*view.View, error) {
 	if v.Number != b.Number {
 		return nil, &OtherBoxError{v.Number}
 	}
+	w.lines[i].Took()
 	return v, nil
 }
 

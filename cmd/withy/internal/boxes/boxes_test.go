@@ -219,3 +219,20 @@ func TestPoorAnswers(t *testing.T) {
 		}
 	}
 }
+
+// A box of the shop is looked for in the shop once it was found there, so that its token does
+// not leave it.
+func TestBoxThatLeaves(t *testing.T) {
+	w := watch(at(served(t, says(status(1, 1)))))
+	for _, c := range []struct{ at, says string }{
+		{w.shop.Boxes[0].At, ""},
+		{"http://192.0.0.9", "out of the local network"}, // globally reachable (RFC 7723), and nobody is asked
+		{w.shop.Boxes[0].At, ""},
+	} {
+		w.shop.Boxes[0].At = c.at
+		_, err := w.look(t.Context(), 0)
+		if (err == nil) != (c.says == "") || err != nil && !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v, want %q", c.at, err, c.says)
+		}
+	}
+}
