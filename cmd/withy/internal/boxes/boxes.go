@@ -4,6 +4,7 @@
 package boxes
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"crypto/sha256"
@@ -15,6 +16,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"math"
 	"net/http"
 	"slices"
 	"sync"
@@ -52,10 +54,13 @@ type Shop struct {
 	Circuits []shop.Circuit `json:"circuits"`
 }
 
-// Limits of one look at one box. A daemon's status has 10 to 50 KB.
+// Limits of one look at one box. A daemon's status has 10 to 50 KB; a rib takes up to 600
+// bytes and 25 commas of it.
 const (
 	patience = 2 * time.Second
 	mostByte = 1 << 20
+	mostList = 50000            // entries of lists, by the commas: one takes up to 300 bytes when it is read, and three in the text
+	farthest = 1e9              // any figure is nearer to 0
 	every    = 2 * time.Second  // while somebody looks at the shop
 	seldom   = 30 * time.Second // while nobody does: so that it is known since when a box is silent
 	looking  = 15 * time.Second // how long somebody looks who asked once
@@ -242,17 +247,39 @@ func (w *Watch) look(ctx context.Context, i int) (*view.View, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(text) > mostByte {
-		return nil, errors.New("it says more than a box has to say")
-	}
-	v := &view.View{}
-	if err := json.Unmarshal(text, v); err != nil {
+	v, err := read(text)
+	if err != nil {
 		return nil, err
 	}
 	if v.Number != b.Number {
 		return nil, &OtherBoxError{v.Number}
 	}
 	w.lines[i].Took()
+	return v, nil
+}
+
+// read reads a status that the shop can be reckoned with.
+func read(text []byte) (*view.View, error) {
+	if len(text) > mostByte || bytes.Count(text, []byte{','}) > mostList {
+		return nil, errors.New("it says more than a box has to say")
+	}
+	v := &view.View{}
+	if err := json.Unmarshal(text, v); err != nil {
+		return nil, err
+	}
+	w := &v.Status.Water
+	figures := []*float64{&v.Speed, w.LeftL, w.DryLoS, w.KettleS, &w.LeadS}
+	for _, c := range v.Status.Calls {
+		figures = append(figures, c.InS, c.GoodS)
+	}
+	for _, p := range v.Status.Probes {
+		figures = append(figures, p.TempC)
+	}
+	for _, x := range figures {
+		if x != nil && math.Abs(*x) >= farthest {
+			return nil, fmt.Errorf("it says %g, which no box has", *x)
+		}
+	}
 	return v, nil
 }
 
