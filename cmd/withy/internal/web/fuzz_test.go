@@ -29,14 +29,19 @@ func FuzzBodies(f *testing.F) {
 			f.Errorf("%s is not tried", r.path)
 		}
 	}
+	s, o := newShelf(), &told{}
+	way, err := door.Open(f.TempDir())
+	if err != nil {
+		f.Fatal(err)
+	}
+	h := door.ByTheSocket(newHandler(s, o, http.NotFoundHandler(), Entry{Door: way}, quiet, page)) // once: it describes the API
+	done := func() int {
+		return len(s.done) + len(s.pressed) + len(s.tried) + len(s.messages) + len(s.nexts) + len(o.values) + len(o.table) + len(o.place) + len(way.Keys())
+	}
 	f.Fuzz(func(t *testing.T, which uint8, body []byte) {
 		path := posted[int(which)%len(posted)]
-		s, o := newShelf(), &told{}
-		way, err := door.Open(t.TempDir())
-		if err != nil {
-			t.Fatal(err)
-		}
-		h := door.ByTheSocket(newHandler(s, o, http.NotFoundHandler(), Entry{Door: way}, quiet, page))
+		*o = told{}
+		was := done()
 		r := httptest.NewRequest(http.MethodPost, "http://box"+path+"?id=1", strings.NewReader(string(body)))
 		r.Header.Set("Content-Type", "application/json")
 		if slices.Contains([]string{"/api/ribs", "/api/bends"}, path) {
@@ -51,7 +56,7 @@ func FuzzBodies(f *testing.F) {
 		if w.Code >= 500 || json.Unmarshal(w.Body.Bytes(), &p) != nil || p.Error == "" {
 			t.Errorf("%s: %d %s", path, w.Code, w.Body)
 		}
-		if len(s.done)+len(s.pressed)+len(s.tried)+len(s.messages)+len(s.nexts)+len(o.values)+len(o.table)+len(o.place)+len(way.Keys()) != 0 || o.erased {
+		if done() != was || o.erased {
 			t.Errorf("%s: refused by %s, and done", path, w.Body)
 		}
 	})
