@@ -90,9 +90,10 @@ func FuzzHeaders(f *testing.F) {
 	for _, accept := range []string{"gzip, br;q=1.0, *;q=0.5", "gzip;q=0", "gzip;q=NaN", "gzip;q=", ",,;;", ""} {
 		f.Add(accept, `W/"x", "y"`, "http://box-2.lan", "cross-site", "application/json; charset=\xff", "18446744073709551616")
 	}
+	s := newShelf()
+	h := serve(s)
 	f.Fuzz(func(t *testing.T, accept, tag, origin, site, kind, last string) {
-		s := newShelf()
-		h := serve(s)
+		s.pressed = nil
 		headers := []string{"Accept-Encoding", accept, "If-None-Match", tag, "Origin", origin, "Sec-Fetch-Site", site, "Content-Type", kind, "Last-Event-ID", last}
 		w := ask(h, http.MethodGet, "/", "", headers...)
 		if squeezed := w.Header().Get("Content-Encoding") == "gzip"; w.Code != http.StatusOK && w.Code != http.StatusNotModified || squeezed && !strings.Contains(accept, "gzip") {
