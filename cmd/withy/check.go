@@ -126,6 +126,7 @@ func tryShop(ctx context.Context, s boxes.Shop, log *slog.Logger) []found {
 		case err != nil:
 			f.Says = "does not answer: is it on, and does its page.listen let the others in? " + err.Error()
 		}
+		f.Says += inTheClear(s.Boxes[i].At, s.Boxes[i].Secret)
 		out = append(out, f)
 	}
 	return out

@@ -98,6 +98,11 @@ func listen(address string) (net.Listener, error) {
 // local reports whether the page is served to this machine only.
 func (p pageConfig) local() bool {
 	host, _, _ := net.SplitHostPort(p.Listen) // it was checked
+	return thisMachine(host)
+}
+
+// thisMachine reports whether a host is this machine, reached by no network.
+func thisMachine(host string) bool {
 	ip, err := netip.ParseAddr(host)
 	return host == "localhost" || err == nil && ip.IsLoopback()
 }

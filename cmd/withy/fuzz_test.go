@@ -14,6 +14,7 @@ import (
 	"withy/cmd/withy/internal/table"
 	"withy/steambox"
 	"withy/steambox/measure"
+	"withy/steambox/window"
 )
 
 // Any text is a configuration that the box can be made of, or each of its mistakes is
@@ -34,19 +35,86 @@ func FuzzConfig(f *testing.F) {
 			named(t, err)
 			return
 		}
-		// Files that it names are read by parsers that have targets of their own.
-		c.Boat.Ribs, c.Window.Bends, c.Page.Certificate, c.Page.Key = "", "", "", ""
-		r := settler{c: c, at: at}
-		s := r.settle()
-		if err := errors.Join(r.mistakes...); err != nil {
-			named(t, err)
+		settles(t, c, at)
+	})
+}
+
+// A variable of the environment goes before the file, and has its mistake named in its place.
+func FuzzEnvironment(f *testing.F) {
+	keys := []string{"PLACE_SHOP_C", "BOX_SLOTS", "PROBES", "RUN_CREW", "SHOP_NUMBER", "SHOP_BOXES", "OUTPUTS", "PAGE_LISTEN", "PAGE_HOSTS", "BOARD_LEVEL", "UNITS", "DATA", "WOOD_SPECIES", "LOG_KEEP_DAYS"}
+	for i, text := range []string{
+		"12.5", "[A, B]", "[{name: steam, id: 28-000000000001}]", "90s", "3", "[{number: 1, at: 'http://box-1.lan'}]", "[{name: x, kind: mqtt, url: 'mqtt://x', topic: a/b}]",
+		"10.42.0.1:80", "[box.lan]", "{line: GPIO17}", "us", "/x", "&a [*a]", "!!binary x", "1e999",
+	} {
+		f.Add(uint8(i), text)
+	}
+	file, err := os.ReadFile(exampleFile)
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, which uint8, text string) {
+		if strings.ContainsRune(text, 0) {
+			return // no environment holds it
+		}
+		t.Setenv("WITHY_"+keys[int(which)%len(keys)], text)
+		c := defaults()
+		at, err := readLines("f.yaml", file, &c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := at.environment(reflect.ValueOf(&c).Elem(), ""); err != nil {
+			if !strings.HasPrefix(err.Error(), "WITHY_") {
+				t.Errorf("%q names no variable", err)
+			}
 			return
 		}
-		if err := s.Box.Check(); err != nil {
-			t.Errorf("let through: %v", err)
+		settles(t, c, at)
+	})
+}
+
+// settles fails unless a configuration makes a box, or each of its mistakes is named with the
+// file or the variable.
+func settles(t *testing.T, c config, at lines) {
+	t.Helper()
+	// Files that it names are read by parsers that have targets of their own.
+	c.Boat.Ribs, c.Window.Bends, c.Page.Certificate, c.Page.Key = "", "", "", ""
+	r := settler{c: c, at: at}
+	s := r.settle()
+	if err := errors.Join(r.mistakes...); err != nil {
+		if !strings.HasPrefix(err.Error(), "WITHY_") {
+			named(t, err)
 		}
-		if _, err := json.Marshal(s); err != nil {
-			t.Errorf("it can't be kept for the next start: %v", err)
+		return
+	}
+	if err := s.Box.Check(); err != nil {
+		t.Errorf("let through: %v", err)
+	}
+	if _, err := json.Marshal(s); err != nil {
+		t.Errorf("it can't be kept for the next start: %v", err)
+	}
+}
+
+// What is listed by a flag is numbers in their range, or each that isn't is named.
+func FuzzLists(f *testing.F) {
+	for _, text := range []string{"1.0,2.0,3.0", "300, 600 ,900", "", ",", "NaN", "1e309", "900,300", "0x1p-1"} {
+		f.Add(text)
+	}
+	s := settings{Box: defaultBox}
+	s.Box.Probes = []steambox.BoxProbe{{Name: "steam", ID: "x"}, {Name: "door", ID: "y", XM: 1.5}}
+	f.Fuzz(func(t *testing.T, text string) {
+		if tried, err := (&windowFlags{candidates: &text}).readCandidates(); err == nil {
+			for _, x := range tried {
+				if !(x >= window.MinExposure && x <= window.MaxExposure) {
+					t.Errorf("candidates %q: %v", text, tried)
+				}
+			}
+		}
+		if places, err := (&surveyFlags{at: &text, slotAt: new(float64)}).places(s); err == nil {
+			for i, x := range places {
+				if !(x > 0 && x < 1.5) || i > 0 && x <= places[i-1] {
+					t.Errorf("places %q: %v", text, places)
+				}
+			}
 		}
 	})
 }

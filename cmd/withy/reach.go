@@ -265,11 +265,8 @@ func tryOutputs(ctx context.Context, s settings, log *slog.Logger) []found {
 		if s.Outputs[i].Kind == byBeat && r.OK {
 			f.Says = "a heartbeat was taken"
 		}
-		if o := s.Outputs[i]; o.Secret.Given() && o.Kind != byWebhook {
-			scheme, _, _ := strings.Cut(o.URL, ":")
-			if scheme == "http" || scheme == "mqtt" {
-				f.Says += "; its secret goes over the network in the clear: use " + scheme + "s"
-			}
+		if o := s.Outputs[i]; o.Kind != byWebhook { // which is signed with it, and does not show it
+			f.Says += inTheClear(o.URL, o.Secret)
 		}
 		if j := slices.IndexFunc(running, func(o view.Output) bool { return o.Name == r.Name }); j >= 0 {
 			f.Says += "; " + lately(running[j])
@@ -277,6 +274,16 @@ func tryOutputs(ctx context.Context, s settings, log *slog.Logger) []found {
 		out = append(out, f)
 	}
 	return out
+}
+
+// inTheClear says so where a secret can be read on its way to an address. That is no mistake:
+// the network may be the board's own, as with tls: off.
+func inTheClear(address string, secret hail.Secret) string {
+	u, err := url.Parse(address)
+	if err != nil || !secret.Given() || thisMachine(u.Hostname()) || u.Scheme != "http" && u.Scheme != "mqtt" {
+		return ""
+	}
+	return "; its secret goes over the network in the clear: use " + u.Scheme + "s"
 }
 
 // lately says how an output has done in the daemon that runs.

@@ -11,7 +11,9 @@ import (
 	"testing"
 
 	"withy/alert"
+	"withy/cmd/withy/internal/boxes"
 	"withy/cmd/withy/internal/door"
+	"withy/cmd/withy/internal/hail"
 )
 
 // outputsFile writes a configuration with these outputs.
@@ -174,19 +176,43 @@ func TestCheckTriesOutputs(t *testing.T) {
   - {name: gone,
      kind: mqtt, topic: box,
      url: "mqtts://broker.invalid:8883"}
+  - {name: plain, kind: heartbeat, url: "http://watch.invalid", secret_file: `+filepath.Join(folder, "s")+`}
 `)
 	s, err := readSettings(name, folder)
 	if err != nil || s.Mistook != nil {
 		t.Fatal(err, s.Mistook)
 	}
 	got := tryOutputs(t.Context(), s, nil)
-	if took != 1 || len(got) != 3 || !got[0].OK || got[0].Says != "a test message was taken: did it arrive?; the daemon last got through 1m30s ago, last failed 1h1m40s ago" {
+	if took != 1 || len(got) != 4 || !got[0].OK || got[0].Says != "a test message was taken: did it arrive?; the daemon last got through 1m30s ago, last failed 1h1m40s ago" {
 		t.Errorf("%d taken, %+v", took, got)
 	}
-	if got[1].OK || got[1].Says != name+":5: outputs[1].secret_file: it refuses the user or the secret (401); its secret goes over the network in the clear: use https" {
+	if got[1].OK || got[1].Says != name+":5: outputs[1].secret_file: it refuses the user or the secret (401)" {
 		t.Errorf("%+v", got[1])
 	}
 	if got[2].OK || got[2].Says != name+":8: outputs[2].url: broker.invalid:8883: this name is not known here: check url and the network" {
 		t.Errorf("%+v", got[2])
+	}
+	if plain := "its secret goes over the network in the clear: use https"; got[3].OK || !strings.HasSuffix(got[3].Says, plain) {
+		t.Errorf("%+v", got[3])
+	}
+}
+
+// A secret that anybody on the way can read is said so, with what to do.
+func TestInTheClear(t *testing.T) {
+	secret := hail.Secret{File: "s"}
+	for at, says := range map[string]string{
+		"http://box-2.lan:8017": "use https", "mqtt://broker.lan": "use mqtts", "http://192.168.4.1": "use https", "HTTP://box-2.lan": "use https",
+		"https://box-2.lan:8017": "", "mqtts://broker.lan": "", "http://127.0.0.1:8101": "", "http://[::1]:8101": "", "http://localhost": "",
+	} {
+		if got := inTheClear(at, secret); (got == "") != (says == "") || !strings.HasSuffix(got, says) {
+			t.Errorf("%s: %q", at, got)
+		}
+		if got := inTheClear(at, hail.Secret{}); got != "" {
+			t.Errorf("%s without a secret: %q", at, got)
+		}
+	}
+	other := boxes.Listed{Number: 2, At: "http://box-2.invalid", Secret: secret}
+	if got := tryShop(t.Context(), boxes.Shop{Number: 1, Boxes: []boxes.Listed{other}}, nil); len(got) != 1 || got[0].OK || !strings.HasSuffix(got[0].Says, "in the clear: use https") {
+		t.Errorf("%+v", got)
 	}
 }

@@ -4,6 +4,7 @@
 package boxes
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"crypto/sha256"
@@ -15,6 +16,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"math"
 	"net/http"
 	"slices"
 	"sync"
@@ -52,10 +54,13 @@ type Shop struct {
 	Circuits []shop.Circuit `json:"circuits"`
 }
 
-// Limits of one look at one box. A daemon's status has 10 to 50 KB.
+// Limits of one look at one box. A daemon's status has 10 to 50 KB; a rib takes up to 600
+// bytes and 25 commas of it.
 const (
 	patience = 2 * time.Second
 	mostByte = 1 << 20
+	mostList = 50000            // entries of lists, by the commas: one takes up to 300 bytes when it is read, and three in the text
+	farthest = 1e9              // any figure is nearer to 0
 	every    = 2 * time.Second  // while somebody looks at the shop
 	seldom   = 30 * time.Second // while nobody does: so that it is known since when a box is silent
 	looking  = 15 * time.Second // how long somebody looks who asked once
@@ -68,6 +73,7 @@ type Watch struct {
 	own     func() *view.View
 	log     *slog.Logger
 	clients []*http.Client // one a box, in the order of the list
+	lines   []hail.Line    // the same
 
 	mu    sync.Mutex
 	heard []heard // one a box, in the order of the list
@@ -85,18 +91,18 @@ type heard struct {
 // New returns a watch over a shop. own tells of the box with the shop's number, which is
 // asked by no network.
 func New(s Shop, own func() *view.View, log *slog.Logger) *Watch {
-	w := &Watch{shop: s, own: own, log: log, heard: make([]heard, len(s.Boxes)), wake: make(chan struct{})}
+	w := &Watch{shop: s, own: own, log: log, heard: make([]heard, len(s.Boxes)), lines: make([]hail.Line, len(s.Boxes)), wake: make(chan struct{})}
 	for i, b := range s.Boxes {
 		w.heard[i].at = time.Now()
-		w.clients = append(w.clients, b.client())
+		w.clients = append(w.clients, b.client(&w.lines[i]))
 	}
 	return w
 }
 
 // client asks a box where the list says it is, through no proxy and following nobody
-// elsewhere.
-func (l Listed) client() *http.Client {
-	t := &http.Transport{MaxIdleConnsPerHost: 1, MaxResponseHeaderBytes: 16 << 10, TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12}}
+// elsewhere, neither by a redirect nor by a name that comes to point out of the shop.
+func (l Listed) client(line *hail.Line) *http.Client {
+	t := &http.Transport{DialContext: line.Dial, MaxIdleConnsPerHost: 1, MaxResponseHeaderBytes: 16 << 10, TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12}}
 	if l.SHA256 != "" {
 		t.TLSClientConfig.InsecureSkipVerify = true //nolint:gosec // the very certificate is known
 		t.TLSClientConfig.VerifyConnection = func(c tls.ConnectionState) error {
@@ -241,15 +247,38 @@ func (w *Watch) look(ctx context.Context, i int) (*view.View, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(text) > mostByte {
+	v, err := read(text)
+	if err != nil {
+		return nil, err
+	}
+	if v.Number != b.Number {
+		return nil, &OtherBoxError{v.Number}
+	}
+	w.lines[i].Took()
+	return v, nil
+}
+
+// read reads a status that the shop can be reckoned with.
+func read(text []byte) (*view.View, error) {
+	if len(text) > mostByte || bytes.Count(text, []byte{','}) > mostList {
 		return nil, errors.New("it says more than a box has to say")
 	}
 	v := &view.View{}
 	if err := json.Unmarshal(text, v); err != nil {
 		return nil, err
 	}
-	if v.Number != b.Number {
-		return nil, &OtherBoxError{v.Number}
+	w := &v.Status.Water
+	figures := []*float64{&v.Speed, w.LeftL, w.DryLoS, w.KettleS, &w.LeadS}
+	for _, c := range v.Status.Calls {
+		figures = append(figures, c.InS, c.GoodS)
+	}
+	for _, p := range v.Status.Probes {
+		figures = append(figures, p.TempC)
+	}
+	for _, x := range figures {
+		if x != nil && math.Abs(*x) >= farthest {
+			return nil, fmt.Errorf("it says %g, which no box has", *x)
+		}
 	}
 	return v, nil
 }

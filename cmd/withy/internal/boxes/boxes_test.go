@@ -120,10 +120,13 @@ func TestAnswersThatAreNone(t *testing.T) {
 		"it points elsewhere": func(w http.ResponseWriter, r *http.Request) {
 			http.Redirect(w, r, elsewhere+"/api/status", http.StatusFound)
 		},
-		"too much":       func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintf(w, "{%s}", strings.Repeat(" ", mostByte)) },
-		"no JSON":        func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "<html>") },
-		"another's JSON": says([]int{1}),
-		"an error":       func(w http.ResponseWriter, _ *http.Request) { http.Error(w, "{}", http.StatusServiceUnavailable) },
+		"too much":         func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintf(w, "{%s}", strings.Repeat(" ", mostByte)) },
+		"too many":         says(map[string][]int{"outputs": make([]int, mostList+2)}),
+		"calls for ever":   says(map[string]any{"number": 1, "status": map[string]any{"calls": []map[string]any{{"in_s": 1e308}}}}),
+		"a kettle's years": says(map[string]any{"number": 1, "status": map[string]any{"water": map[string]any{"kettle_lead_s": -1e308}}}),
+		"no JSON":          func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "<html>") },
+		"another's JSON":   says([]int{1}),
+		"an error":         func(w http.ResponseWriter, _ *http.Request) { http.Error(w, "{}", http.StatusServiceUnavailable) },
 		"nothing": func(_ http.ResponseWriter, r *http.Request) {
 			select {
 			case <-held:
@@ -204,7 +207,7 @@ func TestAnotherBox(t *testing.T) {
 // A status with nothing in it, or with calls that say nothing, breaks nothing.
 func TestPoorAnswers(t *testing.T) {
 	for _, text := range []string{`{"number":1}`, `{"number":1,"status":{"calls":[{}]}}`, `{"number":1,"status":{"calls":[{"do":"dry"}]}}`, `{"number":1,"status":{"calls":[{"do":"load"}],"probes":[{}]},"alarms":[{}]}`,
-		`{"number":1,"speed":-1e300,"status":{"calls":[{"do":"pull","in_s":1e300,"good_s":-1}],"water":{"dry_lo_s":-5,"boiling":true}}}`} {
+		`{"number":1,"speed":-1e8,"status":{"calls":[{"do":"pull","in_s":1e8,"good_s":-1}],"water":{"dry_lo_s":-5,"boiling":true}}}`} {
 		s := at(served(t, func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, text) }))
 		s.Kettle = &shop.Shared{}
 		w := watch(s)
@@ -216,6 +219,23 @@ func TestPoorAnswers(t *testing.T) {
 		w.heard[0] = heard{view: v, at: time.Now()}
 		if _, err := json.Marshal(w.Shop()); err != nil {
 			t.Errorf("%s: %v", text, err)
+		}
+	}
+}
+
+// A box of the shop is looked for in the shop once it was found there, so that its token does
+// not leave it.
+func TestBoxThatLeaves(t *testing.T) {
+	w := watch(at(served(t, says(status(1, 1)))))
+	for _, c := range []struct{ at, says string }{
+		{w.shop.Boxes[0].At, ""},
+		{"http://192.0.0.9", "out of the local network"}, // globally reachable (RFC 7723), and nobody is asked
+		{w.shop.Boxes[0].At, ""},
+	} {
+		w.shop.Boxes[0].At = c.at
+		_, err := w.look(t.Context(), 0)
+		if (err == nil) != (c.says == "") || err != nil && !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v, want %q", c.at, err, c.says)
 		}
 	}
 }

@@ -71,7 +71,7 @@ func (w *watcher) count() int {
 func TestHeartbeat(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := &watcher{}
-		heart := &Heart{Post: Post{URL: address(t, "http://watch.lan"), client: &http.Client{Transport: w}, line: &line{}}, Method: http.MethodGet, Each: time.Minute}
+		heart := &Heart{Post: Post{URL: address(t, "http://watch.lan"), client: &http.Client{Transport: w}, line: &Line{}}, Method: http.MethodGet, Each: time.Minute}
 		h := New([]Output{{Name: "watcher", Kind: "heartbeat", Way: heart}}, slog.New(slog.DiscardHandler))
 		var mu sync.Mutex
 		var blind error

@@ -10,15 +10,15 @@ import (
 	"syscall"
 )
 
-// line opens connections to one server. A name is looked up anew for each, so that a server that
-// moved is found again.
+// Line opens connections to one server. A name is looked up anew for each, so that a server that
+// moved is found again. Its zero value is ready; its methods may be called by any goroutine.
 //
 // The server may well stand in the shop: whatever address the name has when something is first
 // taken there is right. From then on a name that pointed into the local network may only point
 // there, and one that pointed outside only outside: else whoever meddles with names could turn
-// the alarms and their secret to another machine of the shop, or out of it. A server that really
+// what is told and its secret to another machine of the shop, or out of it. A server that really
 // moved is believed after a restart.
-type line struct {
+type Line struct {
 	resolver *net.Resolver // nil: the system's
 
 	mu      sync.Mutex
@@ -26,8 +26,9 @@ type line struct {
 	inside  bool // the last connection went to a local address
 }
 
-// dial connects to host and port.
-func (l *line) dial(ctx context.Context, network, address string) (net.Conn, error) {
+// Dial connects to host and port, and gives up after some seconds. It returns a *Failure for an
+// address on the other side of the local network's edge than the server was.
+func (l *Line) Dial(ctx context.Context, network, address string) (net.Conn, error) {
 	d := net.Dialer{Timeout: toAnswer, Resolver: l.resolver, Control: l.judge}
 	c, err := d.DialContext(ctx, network, address)
 	if err != nil {
@@ -44,7 +45,7 @@ func (l *line) dial(ctx context.Context, network, address string) (net.Conn, err
 }
 
 // judge is asked before an address is connected to.
-func (l *line) judge(_, address string, _ syscall.RawConn) error {
+func (l *Line) judge(_, address string, _ syscall.RawConn) error {
 	at, err := netip.ParseAddrPort(address)
 	if err != nil {
 		return err
@@ -60,20 +61,11 @@ func (l *line) judge(_, address string, _ syscall.RawConn) error {
 	return nil
 }
 
-// took settles where the server is.
-func (l *line) took() {
+// Took settles where the server is: it answered as nobody else would.
+func (l *Line) Took() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.settled = true
-}
-
-// shared is for networks behind a provider's own translation (RFC 6598).
-var shared = netip.MustParsePrefix("100.64.0.0/10")
-
-// inside reports whether an address is this machine's or the local network's.
-func inside(a netip.Addr) bool {
-	a = a.Unmap()
-	return a.IsPrivate() || a.IsLoopback() || a.IsLinkLocalUnicast() || a.IsUnspecified() || shared.Contains(a)
 }
 
 // authorities reads who may vouch for a server: nil, the system's, where no file is named.

@@ -52,7 +52,7 @@ func (m *Manager) Send(ctx context.Context, n Notice) error {
 		}
 		if now, known := m.now(); known {
 			start, ok := m.began[a.Key]
-			if !ok {
+			if !ok || start.After(now) { // its clock may have been put back
 				start = now
 			}
 			end := now.Add(managerEnds)
@@ -106,7 +106,7 @@ func (m *Manager) now() (now time.Time, known bool) {
 }
 
 func (m *Manager) learn(h http.Header) {
-	if date, err := http.ParseTime(h.Get("Date")); err == nil {
+	if date, err := http.ParseTime(h.Get("Date")); err == nil && date.Year() < 9999 { // later ones can't be told
 		m.theirs, m.ours = date.UTC(), time.Now()
 	}
 }

@@ -34,7 +34,7 @@ type MQTT struct {
 	Secret    Secret   // the password
 	User      string
 	Topic     string
-	line      line
+	line      Line
 
 	mu   sync.Mutex
 	kept *broker // nil: Keep doesn't run
@@ -52,6 +52,8 @@ type broker struct {
 	why     error         // there is no connection
 	failed  chan struct{} // closed when the next attempt fails
 	refused bool          // it can be reached and doesn't want us
+	up      time.Time     // when the connection was made that is there, or was
+	brief   int           // connections in a row that were lost soon after
 }
 
 // Keep connects and stays connected until ctx is done; then the broker sends the last will. It
@@ -71,7 +73,7 @@ func (m *MQTT) Keep(ctx context.Context, changed func(error)) (ended func()) {
 			if err != nil {
 				err = m.unpublished(nil, err)
 			} else {
-				m.line.took()
+				m.line.Took()
 			}
 			changed(err)
 		}()
@@ -128,8 +130,16 @@ func (m *MQTT) connect(ctx context.Context, c autopaho.ClientConfig, failed func
 		failed(err)
 	}
 	c.ReconnectBackoff = b.backOff
+	connected := c.OnConnectionUp
+	c.OnConnectionUp = func(up *autopaho.ConnectionManager, a *paho.Connack) {
+		b.connected()
+		if connected != nil {
+			connected(up, a)
+		}
+	}
 	c.OnConnectError = func(err error) { fail(m.unconnected(err)) }
 	c.OnConnectionDown = func() bool {
+		b.lost()
 		fail(unreached(m.URL.Host, io.EOF))
 		return true
 	}
@@ -142,17 +152,34 @@ func (m *MQTT) connect(ctx context.Context, c autopaho.ClientConfig, failed func
 }
 
 // backOff is how long to wait before the n-th attempt since the connection was lost. One that
-// only can't be reached may be back at any moment; one that refuses is left alone for longer.
+// only can't be reached may be back at any moment; one that refuses is left alone for longer. So
+// is one that takes us and drops us: another board of the same name may take our place each time.
 func (b *broker) backOff(n int) time.Duration {
-	if n == 0 {
-		return 0
-	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.refused {
+	n += b.brief
+	switch {
+	case n == 0:
+		return 0
+	case b.refused:
 		return backOff(n - 1)
 	}
 	return min(backOff(n-1), mostReconnect)
+}
+
+func (b *broker) connected() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.up = time.Now()
+}
+
+func (b *broker) lost() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.brief++
+	if time.Since(b.up) > mostReconnect {
+		b.brief = 0
+	}
 }
 
 func (b *broker) fail(err error) {
@@ -200,16 +227,19 @@ func (m *MQTT) dial(ctx context.Context, _ autopaho.ClientConfig, u *url.URL) (n
 	if err != nil {
 		return nil, err
 	}
-	c, err := m.line.dial(ctx, "tcp", net.JoinHostPort(u.Hostname(), port))
-	if err != nil || !secure {
-		return c, err
-	}
-	t := tls.Client(c, &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12, ServerName: u.Hostname()})
-	if err := t.HandshakeContext(ctx); err != nil {
-		c.Close()
+	c, err := m.line.Dial(ctx, "tcp", net.JoinHostPort(u.Hostname(), port))
+	if err != nil {
 		return nil, err
 	}
-	return packets.NewThreadSafeConn(t), nil
+	if secure {
+		t := tls.Client(c, &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12, ServerName: u.Hostname()})
+		if err := t.HandshakeContext(ctx); err != nil {
+			c.Close()
+			return nil, err
+		}
+		c = t
+	}
+	return packets.NewThreadSafeConn(&answers{Conn: c}), nil
 }
 
 // Send publishes a notice.
@@ -245,7 +275,7 @@ func (m *MQTT) Send(ctx context.Context, n Notice) error {
 	if err != nil {
 		return m.unpublished(taken, err)
 	}
-	m.line.took()
+	m.line.Took()
 	return nil
 }
 

@@ -29,7 +29,7 @@ type Post struct {
 	Secret    Secret
 	User      string // with Secret as its password; "": Secret is a bearer token
 	client    *http.Client
-	line      *line
+	line      *Line
 }
 
 const (
@@ -48,12 +48,12 @@ func (p *Post) connect() error {
 		return err
 	}
 	if p.line == nil {
-		p.line = &line{}
+		p.line = &Line{}
 	}
 	p.client = &http.Client{
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		Transport: &http.Transport{
-			DialContext:           p.line.dial,
+			DialContext:           p.line.Dial,
 			TLSClientConfig:       &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12},
 			TLSHandshakeTimeout:   toAnswer,
 			ResponseHeaderTimeout: toAnswer, MaxResponseHeaderBytes: mostAnswer,
@@ -109,7 +109,7 @@ func (p *Post) do(r *http.Request, authorize bool) (http.Header, error) {
 	if err := p.refused(answer); err != nil {
 		return nil, err
 	}
-	p.line.took()
+	p.line.Took()
 	return answer.Header, nil
 }
 

@@ -17,7 +17,7 @@ import (
 )
 
 // reportOfNothing is the report of a session that has just begun.
-func reportOfNothing(t *testing.T) *report.Report {
+func reportOfNothing(t testing.TB) *report.Report {
 	t.Helper()
 	b := steambox.DefaultBox()
 	b.Probes, b.Boat = []steambox.BoxProbe{{Name: "steam"}, {Name: "door", XM: 1.5}}, "<b>Heron"
