@@ -112,7 +112,7 @@ func TestClockIsSlewed(t *testing.T) {
 
 // A board wakes up in 1970, and in the middle of its second session the time arrives: both
 // sessions began when they did, the finished one is called by its day at once, the other
-// one when it is over.
+// one when it is over. Seconds later the clock is put right once more, and the names stay.
 func TestTimeArrives(t *testing.T) {
 	dir := t.TempDir()
 	w := &wallClock{source: newScript("b1", 20*time.Second), epoch: time.Unix(0, 0).UTC()}
@@ -134,7 +134,9 @@ func TestTimeArrives(t *testing.T) {
 	second := w.source.Now()
 	r, end = startBy(t, w, dir)
 	r.sweep(5, 98, 95, sensor.Closed)
-	w.epoch, w.known = noon, true
+	w.epoch, w.known = noon.Add(2*time.Second), true
+	r.sweep(5, 98, 95, sensor.Closed)
+	w.epoch = noon
 	r.sweep(5, 98, 95, sensor.Closed)
 	end()
 
