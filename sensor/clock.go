@@ -24,7 +24,7 @@ func bootTime() time.Duration {
 
 // servedFile is touched by systemd-timesyncd each time that it has set the clock right:
 // systemd-timesyncd.service(8).
-const servedFile = "/run/systemd/timesync/synchronized"
+const servedFile = "/run/systemd/timesync/synchronized" //nolint:misspell // the file is called so
 
 // ClockKnown reports whether the kernel's wall clock was set right under this boot by
 // somebody who keeps it so, such as a time server: a board without a battery for its clock

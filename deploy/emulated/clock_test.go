@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"net/http"
 	"net/url"
 	"strings"
 	"time"
@@ -120,7 +121,7 @@ func (b *board) another() {
 		b.t.Fatal(err)
 	}
 	defer answer.Body.Close()
-	if text, _ := io.ReadAll(answer.Body); answer.StatusCode != 200 {
+	if text, _ := io.ReadAll(answer.Body); answer.StatusCode != http.StatusOK {
 		b.t.Fatalf("%s %s", answer.Status, text)
 	}
 }
@@ -135,7 +136,7 @@ func (b *board) undated(want bool) {
 	}
 	defer answer.Body.Close()
 	text, err := io.ReadAll(answer.Body)
-	if got := strings.Contains(string(text), words.Undated); err != nil || answer.StatusCode != 200 || got != want {
+	if got := strings.Contains(string(text), words.Undated); err != nil || answer.StatusCode != http.StatusOK || got != want {
 		b.t.Errorf("%s, %v: the report says that its date may be wrong: %t, want %t", answer.Status, err, got, want)
 	}
 }

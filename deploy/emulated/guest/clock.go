@@ -57,7 +57,7 @@ func (g *guest) setClock(w http.ResponseWriter, r *http.Request) {
 }
 
 // served is what systemd-timesyncd touches after that: systemd-timesyncd.service(8).
-const served = "/run/systemd/timesync/synchronized"
+const served = "/run/systemd/timesync/synchronized" //nolint:misspell // the file is called so
 
 // serve sets the wall clock as systemd-timesyncd does.
 func serve(ns int64) error {
