@@ -22,12 +22,21 @@ func bootTime() time.Duration {
 	return time.Duration(ts.Nano())
 }
 
-// ClockKnown reports whether the kernel's wall clock is kept right by somebody, such as a
-// time server: a board without a battery for its clock wakes up in some other year.
+// servedFile is touched by systemd-timesyncd each time that it has set the clock right:
+// systemd-timesyncd.service(8).
+const servedFile = "/run/systemd/timesync/synchronized" //nolint:misspell // the file is called so
+
+// ClockKnown reports whether the kernel's wall clock was set right under this boot by
+// somebody who keeps it so, such as a time server: a board without a battery for its clock
+// wakes up in some other year. The kernel tells it of any server, but not to a service that
+// may make no call that could set the clock, as the package's unit has it; there it is known
+// from systemd's own server only.
 func ClockKnown() bool {
-	const timeError = 5 // TIME_ERROR of adjtimex(2): not synchronised
+	if _, err := os.Stat(servedFile); err == nil {
+		return true
+	}
 	state, err := unix.Adjtimex(&unix.Timex{})
-	return err == nil && state != timeError
+	return err == nil && state != unix.TIME_ERROR
 }
 
 // readBoot returns the boot's name: times of [bootTime] can be compared only

@@ -89,7 +89,10 @@ func power(t *testing.T, dir, initramfs string, disk ...string) *board {
 	return b
 }
 
-// plug gives a board power.
+// kernelLine is what the kernel is told at its start.
+const kernelLine = "console=ttyAMA0 quiet panic=-1"
+
+// plug gives a board power. It has no battery for its clock, so it wakes up in 1970.
 func plug(t *testing.T, dir, initramfs string, disk ...string) *board {
 	t.Helper()
 	sockets, err := os.MkdirTemp("", "") // a socket's path must be short
@@ -110,7 +113,7 @@ func plug(t *testing.T, dir, initramfs string, disk ...string) *board {
 	qemu := exec.CommandContext(t.Context(), "qemu-system-aarch64", append([]string{
 		"-M", "virt", "-cpu", "cortex-a53", "-smp", "2", "-m", "384", "-accel", "tcg", "-nodefaults", "-display", "none", "-no-reboot",
 		"-dtb", filepath.Join(dir, "board.dtb"), "-kernel", kernels[0], "-initrd", filepath.Join(dir, initramfs),
-		"-append", "console=ttyAMA0 quiet panic=-1", "-serial", "stdio",
+		"-append", kernelLine, "-rtc", "base=1970-01-01", "-serial", "stdio",
 		"-netdev", fmt.Sprintf("user,id=n,restrict=on,hostfwd=tcp:%s-:8018,hostfwd=tcp:%s-:8017", guest, page), "-device", "virtio-net-device,netdev=n",
 		"-device", "qemu-xhci,id=usb",
 		"-qtest", "unix:" + filepath.Join(sockets, "qtest") + ",server=on,wait=off", "-qtest-log", "/dev/null",

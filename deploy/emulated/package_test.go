@@ -36,7 +36,18 @@ func newCard(t *testing.T) *card {
 // boot gives a board with the card power.
 func (c *card) boot() *board {
 	c.t.Helper()
-	b := power(c.t, c.dir, "initramfs.disk", "-drive", "if=none,id=card,format=raw,cache=writeback,file="+c.path, "-device", "virtio-blk-device,drive=card")
+	return c.bootBy(kernelLine)
+}
+
+// bootServed does so where a time server answers before anything else starts.
+func (c *card) bootServed(wall time.Time) *board {
+	c.t.Helper()
+	return c.bootBy(fmt.Sprintf("%s wall=%d", kernelLine, wall.UnixNano()))
+}
+
+func (c *card) bootBy(kernelLine string) *board {
+	c.t.Helper()
+	b := power(c.t, c.dir, "initramfs.disk", "-append", kernelLine, "-drive", "if=none,id=card,format=raw,cache=writeback,file="+c.path, "-device", "virtio-blk-device,drive=card")
 	b.pair = func() string { return b.root("withy pair --token test") }
 	for _, line := range []int{levelLine, palmLine, pedalLine} {
 		b.set(line, line != levelLine) // water above the float, nobody at the buttons

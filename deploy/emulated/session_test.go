@@ -97,8 +97,12 @@ func TestSession(t *testing.T) {
 	onBoards(t, func(b *board) {
 		check(b)
 		bell(b)
+		b.started()
+		origins := wakes(b)
+		woken := b.moment()
 		warmUp(b)
-		ribs(b)
+		ribs(b, origins)
+		clockWasSlewed(b, origins, woken)
 		water(b)
 	})
 }
@@ -133,7 +137,6 @@ func (b *board) wants(text string, words ...string) {
 }
 
 func warmUp(b *board) {
-	b.started()
 	b.wants(b.do("check", "--config", "/etc/withy.yaml"), "device or resource busy")
 	b.tell(map[string]any{"kind": "filled", "litres": 5})
 	for c := 20.0; c < 99; c += 8 {
@@ -200,12 +203,11 @@ func (b *board) slot(letter string) steambox.Slot {
 
 // ribs loads three, has the program killed while they soak, and pulls by the pedal as
 // the buzzer calls.
-func ribs(b *board) {
+func ribs(b *board, origins []time.Duration) {
 	for i, slot := range []string{"A", "B", "C"} {
 		b.tell(map[string]any{"kind": "loaded", "rib": fmt.Sprint(i + 1), "slot": slot})
 		time.Sleep(2 * time.Second)
 	}
-	clockIsSet(b)
 	heat := b.slot("A").Ends[0].Min
 	b.tell(map[string]any{"kind": "note", "text": "all before this is on record"})
 	b.killDaemon()
@@ -215,6 +217,7 @@ func ribs(b *board) {
 		b.t.Errorf("after the restart slot A has %q with %v; before it had taken %g min", a.Rib, a.Ends, heat)
 	}
 	unplug(b)
+	clockIsSet(b, origins)
 	b.heard()          // until then a button says that, and pulls nothing
 	free := time.Now() // since when the next call may have come
 	for i, slot := range []string{"A", "B", "C"} {

@@ -58,11 +58,12 @@ func (d *Daemon) retime() {
 
 // wasOff takes in how long the board was off, once that is known: what is missing of it
 // goes by now, unseen. Where it was taken for longer than it was, that stays: what a rib
-// may have taken is not less for it.
+// may have taken is not less for it. What is longer than a session may be left for was more
+// likely begun by a clock of another year, as some systems set it at their start.
 func (d *Daemon) wasOff() {
 	on := d.Source.Now() - d.off.at
 	was := d.Wall().Sub(d.off.since) - on
-	if d.off.since.Before(noClock) || was < 0 {
+	if d.off.since.Before(noClock) || was < 0 || was > resumeWithin {
 		return // labelled by a clock that was wrong: it will never be known
 	}
 	missing := was - d.off.taken

@@ -112,7 +112,7 @@ func TestClockIsSlewed(t *testing.T) {
 
 // A board wakes up in 1970, and in the middle of its second session the time arrives: both
 // sessions began when they did, the finished one is called by its day at once, the other
-// one when it is over.
+// one when it is over. Seconds later the clock is put right once more, and the names stay.
 func TestTimeArrives(t *testing.T) {
 	dir := t.TempDir()
 	w := &wallClock{source: newScript("b1", 20*time.Second), epoch: time.Unix(0, 0).UTC()}
@@ -134,7 +134,9 @@ func TestTimeArrives(t *testing.T) {
 	second := w.source.Now()
 	r, end = startBy(t, w, dir)
 	r.sweep(5, 98, 95, sensor.Closed)
-	w.epoch, w.known = noon, true
+	w.epoch, w.known = noon.Add(2*time.Second), true
+	r.sweep(5, 98, 95, sensor.Closed)
+	w.epoch = noon
 	r.sweep(5, 98, 95, sensor.Closed)
 	end()
 
@@ -164,16 +166,18 @@ func TestTimeArrives(t *testing.T) {
 // bound, and the lower one stands.
 func TestOffForAnUnknownTime(t *testing.T) {
 	for _, c := range []struct {
-		name  string
-		wall  time.Time // that the board comes up by, of the source's 0
-		off   time.Duration
-		gapS  float64
-		knows bool
+		name    string
+		wall    time.Time // that the board comes up by, of the source's 0
+		off     time.Duration
+		arrives bool // the time does
+		gapS    float64
+		knows   bool
 	}{
-		{"time from a file", noon.Add(100 * time.Second), 40 * time.Minute, 2400, true},
-		{"1970", time.Unix(0, 0), 40 * time.Minute, 2400, true},
-		{"off for less than it was taken for", noon.Add(100 * time.Second), 2 * time.Minute, 600, true},
-		{"1970, and the time never arrives", time.Unix(0, 0), 40 * time.Minute, 600, false},
+		{"time from a file", noon.Add(100 * time.Second), 40 * time.Minute, true, 2400, true},
+		{"1970", time.Unix(0, 0), 40 * time.Minute, true, 2400, true},
+		{"off for less than it was taken for", noon.Add(100 * time.Second), 2 * time.Minute, true, 600, true},
+		{"1970, and the time never arrives", time.Unix(0, 0), 40 * time.Minute, false, 600, false},
+		{"left by a clock of another year", noon.Add(100 * time.Second), 9000 * time.Hour, true, 600, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := t.TempDir()
@@ -198,7 +202,7 @@ func TestOffForAnUnknownTime(t *testing.T) {
 			if v.Session != was.Session || v.Status.Slots[0].Rib != "1" || !told() {
 				t.Fatalf("session %s after %s, slot %+v, troubles %q", v.Session, was.Session, v.Status.Slots[0], v.Troubles)
 			}
-			if c.knows {
+			if c.arrives {
 				w.epoch, w.known = gone.Add(c.off-8*time.Second), true
 			}
 			r.sweep(20, 98.4, 95.6, sensor.Closed)

@@ -3,13 +3,15 @@ package record
 import (
 	"database/sql"
 	"encoding/json"
+	"strings"
 	"time"
 )
 
 // Retime puts right by the wall clock when the sessions began that were begun under a
 // boot: epoch is what the wall clock, as it is known now, showed when the source's clock
-// of that boot stood at 0, in Unix time. Finished ones also get the name of their day; the
-// one being recorded gets it when it is finished. Within a second nothing is changed.
+// of that boot stood at 0, in Unix time. Finished ones also get the name of their day, if
+// they have that of another; the one being recorded gets it when it is finished. Within a
+// second nothing is changed.
 func (r *Record) Retime(boot string, epoch time.Duration) error {
 	return r.enter(piece{kind: pieceRetime, boot: Clock{boot, epoch}})
 }
@@ -65,8 +67,10 @@ func (s *begun) retime(tx *sql.Tx, epoch Clock) error {
 	s.began = began
 	if s.finished.Valid {
 		s.finished.Int64 = began + s.lasted.Int64
-		if s.id, err = freeID(tx, dayOf(began)); err != nil {
-			return err
+		if day := dayOf(began); !strings.HasPrefix(s.id, day+"-") {
+			if s.id, err = freeID(tx, day); err != nil {
+				return err
+			}
 		}
 	}
 	_, err = tx.Exec(`UPDATE session SET id = ?, began = ?, finished = ?, sum = ? WHERE n = ?`,
