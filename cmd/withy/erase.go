@@ -4,15 +4,16 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"net/http"
-	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"withy/cmd/withy/internal/calibration"
 	"withy/cmd/withy/internal/door"
+	"withy/cmd/withy/internal/onefile"
+	"withy/cmd/withy/internal/record"
 	"withy/cmd/withy/internal/web"
 )
 
@@ -39,19 +40,25 @@ func newErase() *cobra.Command {
 	return cmd
 }
 
-// Erase erases all that is kept. What is in use goes on from the configuration alone.
+// eraseFor is how long the log may take to be erased, whether or not somebody still waits.
+const eraseFor = 5 * time.Minute
+
+// Erase erases all that is kept. What is in use goes on from the configuration alone. Where
+// something can't be erased, the rest is all the same, and the error says what is left; one
+// that wraps neither record.ErrRemains nor comes of a file says that nothing was.
 func (p *settingPage) Erase(ctx context.Context) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if err := p.daemon.Erase(ctx, p.base, p.baseUnits); err != nil {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), eraseFor)
+	defer cancel()
+	err := p.daemon.Erase(ctx, p.base, p.baseUnits)
+	if err != nil && !errors.Is(err, record.ErrRemains) {
 		return err
 	}
 	p.set = overlay{}
-	errs := []error{calibration.Erase(p.data), door.RemoveOwn(p.data)}
+	errs := []error{err, calibration.Erase(p.data), door.RemoveOwn(p.data)}
 	for _, name := range []string{setFile, goodFile, worldFile} {
-		if err := os.Remove(filepath.Join(p.data, name)); !errors.Is(err, fs.ErrNotExist) {
-			errs = append(errs, err)
-		}
+		errs = append(errs, onefile.Remove(filepath.Join(p.data, name)))
 	}
 	if p.door != nil {
 		errs = append(errs, p.door.RevokeAll())

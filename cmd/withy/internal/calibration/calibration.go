@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"withy/cmd/withy/internal/onefile"
 	"withy/sensor"
 	"withy/steambox/calibrate"
 	"withy/steambox/profile"
@@ -152,7 +153,7 @@ func Save(data string, r Record, at time.Time) (string, error) {
 		return "", err
 	}
 	name := filepath.Join(dir, r.Made.Format("20060102T150405Z")+".json")
-	return name, write(dir, name, append(text, '\n'))
+	return name, onefile.Write(name, append(text, '\n'), 0o644)
 }
 
 // Ready returns an error when nothing could be kept in a data folder, before anybody
@@ -177,26 +178,6 @@ func Erase(data string) error { return os.RemoveAll(filepath.Join(data, folder))
 func makeFolder(data string) (string, error) {
 	dir := filepath.Join(data, folder)
 	return dir, os.MkdirAll(dir, 0o755)
-}
-
-// write puts a file into a folder at one stroke and sees both onto the card.
-func write(dir, name string, text []byte) error {
-	f, err := os.CreateTemp(dir, "new-*")
-	if err != nil {
-		return err
-	}
-	_, wrote := f.Write(text)
-	if err := errors.Join(wrote, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	if err := os.Rename(f.Name(), name); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 // maxBytes is the largest file that is read as a record.

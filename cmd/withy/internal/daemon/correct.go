@@ -23,7 +23,7 @@ type corrected struct {
 	err     error
 }
 
-var errBusy = &steambox.RefusedError{Why: "Something else is being put right just now: tell it again in a moment."}
+var errBusy = &steambox.RefusedError{Why: "Something else is being put right or erased just now: tell it again in a moment."}
 
 // correct begins to fold the session again with a correction in it, and answers
 // once it counts.
@@ -32,7 +32,7 @@ func (d *Daemon) correct(c command) {
 		c.done <- err
 		return
 	}
-	if d.correcting != nil {
+	if d.busy() {
 		c.done <- errBusy
 		return
 	}

@@ -101,6 +101,8 @@ type Daemon struct {
 	lost       bool        // the record can't be written
 	correcting *correction // nil: none is under way
 	copies     chan corrected
+	erasing    bool // the record is being erased
+	erasures   chan erased
 }
 
 // published is a view and the channel that tells of the next one.
@@ -126,7 +128,7 @@ var ErrNotKept = errors.New("the record can't be written")
 // New returns a daemon that goes on with the record's unfinished session if there
 // is one, else with a new one. It publishes its first view before it returns.
 func New(o Options) (*Daemon, error) {
-	d := &Daemon{Options: o, commands: make(chan command), copies: make(chan corrected, 1), started: time.Now()}
+	d := &Daemon{Options: o, commands: make(chan command), copies: make(chan corrected, 1), erasures: make(chan erased, 1), started: time.Now()}
 	if d.Wall == nil {
 		d.Wall = time.Now
 	}
@@ -170,6 +172,8 @@ func (d *Daemon) Run(ctx context.Context) error {
 			d.command(c)
 		case made := <-d.copies:
 			d.swap(made)
+		case e := <-d.erasures:
+			d.beginAnew(e)
 		case err := <-ended:
 			if ctx.Err() != nil {
 				return nil
@@ -214,6 +218,7 @@ func (d *Daemon) sweep(sweep sensor.Sweep) {
 	}
 	d.sunk(sweep)
 	switch {
+	case d.erasing: // there is no session on record that could be kept or ended
 	case d.fold.Session.Over() && !d.fold.Alarms.Held():
 		d.finish(at)
 	case at-d.shot >= snapshotEvery && d.writer.waiting() < mostJobs:
@@ -268,7 +273,7 @@ func (d *Daemon) command(c command) {
 	case c.try != alert.Silent:
 		d.try(c)
 	case c.anew != nil:
-		c.done <- d.erase(*c.anew)
+		d.erase(c)
 	case c.next != nil:
 		d.reply(c, d.begins(c.event.ID, *c.next))
 	case c.set != nil:
@@ -299,6 +304,9 @@ func (d *Daemon) enter(e steambox.Event) error {
 	}
 	if d.fold.Session.Knows(e.ID) {
 		return d.keepWaiting()
+	}
+	if d.erasing {
+		return errBusy
 	}
 	if d.full() {
 		return errFull

@@ -2,8 +2,10 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"slices"
 
+	"withy/cmd/withy/internal/record"
 	"withy/steambox"
 	"withy/steambox/measure"
 	"withy/steambox/words"
@@ -15,34 +17,60 @@ type anew struct {
 	units measure.Units
 }
 
+// erased is how the record was erased, for who asked for it.
+type erased struct {
+	command
+	err error
+}
+
 // Erase deletes every session on record, that one too which goes on, and begins anew
 // with a box. While something is hot, or a rib in the box, the watch is worth more: then
-// the error is a *steambox.RefusedError.
+// the error is a *steambox.RefusedError. After one that wraps record.ErrRemains it has been
+// begun anew too.
 func (d *Daemon) Erase(ctx context.Context, box steambox.Box, units measure.Units) error {
 	return d.ask(ctx, command{anew: &anew{box, units}})
 }
 
-// erase does so. A record that can't be erased is left whole, and so is the session.
-func (d *Daemon) erase(a anew) error {
+// erase begins to do so, beside the watch: with many sessions it takes long. Until that is
+// done nothing is kept, and nothing can be told.
+func (d *Daemon) erase(c command) {
 	s := d.fold.Session.Status()
 	hot := slices.Contains([]steambox.Phase{steambox.Warming, steambox.Ready, steambox.Running, steambox.Cooling}, s.Phase)
-	if hot || slices.ContainsFunc(s.Ribs, func(r steambox.RibNow) bool { return r.Place == steambox.InBox }) {
-		return &steambox.RefusedError{Why: words.EraseLater}
+	switch {
+	case hot || slices.ContainsFunc(s.Ribs, func(r steambox.RibNow) bool { return r.Place == steambox.InBox }):
+		c.done <- &steambox.RefusedError{Why: words.EraseLater}
+	case d.busy():
+		c.done <- errBusy
+	case d.Record == nil:
+		d.beginAnew(erased{command: c})
+	default:
+		d.erasing = true
+		j := d.writer.hand(d.Record.Erase)
+		go func() {
+			<-j.done
+			d.erasures <- erased{c, j.err}
+		}()
 	}
-	if d.correcting != nil {
-		return errBusy
+}
+
+// busy reports whether something is under way that the session must be the same for.
+func (d *Daemon) busy() bool { return d.correcting != nil || d.erasing }
+
+// beginAnew begins the session after all was erased. A record that can't be erased is left
+// whole, and so is the session.
+func (d *Daemon) beginAnew(e erased) {
+	d.erasing = false
+	if e.err != nil && !errors.Is(e.err, record.ErrRemains) {
+		e.done <- e.err
+		return
 	}
-	if d.Record != nil {
-		if err := d.Record.Erase(); err != nil {
-			return err
-		}
-	}
-	d.Box, d.Units = a.box, a.units
+	d.Box, d.Units = e.anew.box, e.anew.units
 	d.pressed, d.floats = pressed{}, nil
-	if err := d.fresh(); err != nil {
-		return err
+	if err := d.freshBy(d.keepSoon, nil, nil); err != nil {
+		e.done <- errors.Join(e.err, err)
+		return
 	}
-	d.Log.Info("all sessions erased")
+	d.Log.Info("all sessions erased", "err", e.err)
 	d.publish()
-	return nil
+	e.done <- e.err
 }

@@ -188,6 +188,9 @@ func (d *Daemon) keepSample(at time.Duration, m steambox.Sample) {
 		return
 	}
 	d.settle()
+	if d.erasing {
+		return
+	}
 	wall := d.Wall()
 	write := func() error { return d.Record.Sample(at, wall, m) }
 	switch {

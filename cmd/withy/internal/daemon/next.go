@@ -44,7 +44,7 @@ func (d *Daemon) begins(id string, n next) error {
 		return &steambox.RefusedError{Why: words.NextRibsIn(in)}
 	case len(in) == 0 && d.fold.Session.LastIn == 0:
 		return &steambox.RefusedError{Why: words.NextIsNew}
-	case d.correcting != nil:
+	case d.busy():
 		return errBusy
 	case d.lost:
 		return &steambox.RefusedError{Why: words.NextUnkept}

@@ -278,4 +278,4 @@ func Bare(host string) string {
 }
 
 // RemoveOwn removes the board's own key and certificate from a data folder.
-func RemoveOwn(data string) error { return removed(filepath.Join(data, ownFile)) }
+func RemoveOwn(data string) error { return onefile.Remove(filepath.Join(data, ownFile)) }

@@ -288,16 +288,5 @@ func (d *Door) RevokeAll() error {
 			v.end()
 		}
 	}
-	err := os.Remove(d.file)
-	if errors.Is(err, fs.ErrNotExist) {
-		err = nil
-	}
-	return errors.Join(err, removed(d.file+".damaged"))
-}
-
-func removed(name string) error {
-	if err := os.Remove(name); !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	return nil
+	return errors.Join(onefile.Remove(d.file), onefile.Remove(d.file+".damaged"))
 }

@@ -3,6 +3,7 @@ package door
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"net"
 	"net/http"
 	"net/netip"
@@ -110,7 +111,7 @@ func Listen(data string) (net.Listener, error) {
 	if c, err := net.Dial("unix", name); err == nil {
 		return nil, errors.Join(ErrTaken, c.Close())
 	}
-	if err := removed(name); err != nil {
+	if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, err
 	}
 	l, err := net.Listen("unix", name)

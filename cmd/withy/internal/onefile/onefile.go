@@ -1,4 +1,5 @@
-// Package onefile writes a file whole onto the card, or not at all.
+// Package onefile writes a file whole onto the card, or not at all, and removes it with all
+// that was ever begun of it.
 package onefile
 
 import (
@@ -6,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 // Write puts text into the place of the file of that name, at one stroke and synced,
@@ -28,6 +30,22 @@ func Write(name string, text []byte, mode fs.FileMode) error {
 	}
 	return syncFolder(dir)
 }
+
+// Remove removes the file of that name, if there is one, and what writes of it left behind
+// that a power cut ended. No Write of that name may be under way.
+func Remove(name string) error {
+	begun, err := filepath.Glob(escaped.Replace(name) + ".[0-9]*") // as os.CreateTemp names them
+	errs := []error{err}
+	for _, name := range append(begun, name) {
+		if err := os.Remove(name); !errors.Is(err, fs.ErrNotExist) {
+			errs = append(errs, err)
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// escaped has a folder's name mean itself in a pattern.
+var escaped = strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`)
 
 // syncFolder sees the new name onto the card.
 func syncFolder(dir string) error {

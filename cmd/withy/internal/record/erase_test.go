@@ -2,10 +2,14 @@ package record
 
 import (
 	"bytes"
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
+
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"withy/steambox"
 )
@@ -80,6 +84,73 @@ func TestErase(t *testing.T) {
 	}
 	if events != 1 {
 		t.Errorf("%d events in the session after it", events)
+	}
+}
+
+// Whatever fails while all is erased, either all is as it was or nothing is on record any
+// more, and a session can be begun.
+func TestEraseFails(t *testing.T) {
+	useFailing(t)
+	whole, gone := 0, 0
+	for n := 1; ; n++ {
+		dir := t.TempDir()
+		r := open(t, dir)
+		id := begin(t, r)
+		for k := range 300 {
+			must(t, r.Event(time.Duration(k), morning, steambox.Event{ID: fmt.Sprint(k), Kind: steambox.Note, Text: string(make([]byte, 500))}))
+		}
+		failures(n, false, false, sqlite3.SQLITE_FULL)
+		err := r.Erase()
+		failures(0, false, false, 0)
+		all, listed := r.Sessions()
+		switch {
+		case listed != nil:
+			t.Fatal(listed)
+		case err == nil || errors.Is(err, ErrRemains):
+			gone++
+			if len(all) != 0 {
+				t.Errorf("call %d: %v, and still there are %v", n, err, all)
+			}
+			begin(t, r)
+		default:
+			whole++
+			refused(t, err, ErrUnwritable, r.path)
+			if len(all) != 1 || all[0].ID != id {
+				t.Errorf("call %d: %v, and there are %v", n, err, all)
+			}
+			must(t, r.Event(time.Second, morning, steambox.Event{ID: "on", Kind: steambox.Note, Text: "it goes on"}))
+		}
+		must(t, r.Erase())
+		must(t, r.Close())
+		if err == nil {
+			break
+		}
+	}
+	t.Logf("all as it was %d times, nothing left %d times", whole, gone)
+	if whole == 0 || gone < 2 {
+		t.Error("not both were tried")
+	}
+}
+
+// Whoever reads keeps the bytes in the write-ahead file, and that is said.
+func TestEraseWhileRead(t *testing.T) {
+	dir := t.TempDir()
+	r := open(t, dir)
+	defer r.Close()
+	begin(t, r)
+	_, err := r.db.Exec(`PRAGMA busy_timeout = 50`) // whoever asks waits long enough in life
+	must(t, err)
+	tx, err := r.reads.Begin()
+	must(t, err)
+	var n int
+	must(t, tx.QueryRow(`SELECT count(*) FROM entry`).Scan(&n))
+	if err := r.Erase(); !errors.Is(err, ErrRemains) {
+		t.Errorf("while somebody reads: %v", err)
+	}
+	must(t, tx.Rollback())
+	must(t, r.Erase())
+	if info, err := os.Stat(r.path + "-wal"); err != nil || info.Size() != 0 {
+		t.Errorf("write-ahead file: %v, %v", info, err)
 	}
 }
 
