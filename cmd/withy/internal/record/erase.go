@@ -8,7 +8,8 @@ import (
 	"path/filepath"
 )
 
-// ErrRemains: all sessions are deleted, but some of their bytes may still be in the folder.
+// ErrRemains says that all sessions are deleted, but some of their bytes may still be in the
+// folder.
 var ErrRemains = errors.New("all sessions are deleted, but not all of their bytes: erase once more")
 
 // Erase deletes all sessions, that one too which is being recorded, and leaves nothing
