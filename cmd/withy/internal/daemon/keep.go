@@ -66,19 +66,19 @@ func (w *writer) idle() bool {
 	return !w.busy
 }
 
+// work does the jobs. Who is told that the last one is done finds the writer idle.
 func (w *writer) work() {
-	for {
+	for more := true; more; {
 		w.mu.Lock()
-		if len(w.jobs) == 0 {
-			w.busy = false
-			w.mu.Unlock()
-			return
-		}
 		j := w.jobs[0]
 		w.jobs = w.jobs[1:]
 		w.mu.Unlock()
 		j.err = j.write()
+		w.mu.Lock()
+		more = len(w.jobs) > 0
+		w.busy = more
 		close(j.done)
+		w.mu.Unlock()
 	}
 }
 
