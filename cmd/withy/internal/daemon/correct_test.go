@@ -169,7 +169,7 @@ func TestCorrectionAfterAKill(t *testing.T) {
 	r.tell(steambox.Event{Kind: steambox.Amended, Of: "b1-1", Rib: "2"})
 	r.sweep(5, 98.4, 95.6, sensor.Closed)
 	lived := r.caughtUp()
-	if _, err := rec.Flush(); err != nil {
+	if err := r.Flush(); err != nil {
 		t.Fatal(err)
 	}
 	killed := t.TempDir() // what is on the disk now, without the snapshot of an orderly end

@@ -5,3 +5,14 @@ package daemon
 func (d *Daemon) HangRecord(until <-chan struct{}) {
 	d.writer.hand(func() error { <-until; return nil })
 }
+
+// Flush puts all that was told and sensed so far on record, also what the loop does not wait
+// for.
+func (d *Daemon) Flush() error {
+	j := d.writer.hand(func() error {
+		_, err := d.Record.Flush()
+		return err
+	})
+	<-j.done
+	return j.err
+}

@@ -218,7 +218,10 @@ func TestOffForAnUnknownTime(t *testing.T) {
 			if after.LoMin < before.LoMin || after.LoMin > before.LoMin+1 || after.HiMin < before.HiMin+c.gapS/60*0.8 {
 				t.Errorf("bounds %.2f to %.2f, before %.2f to %.2f", after.LoMin, after.HiMin, before.LoMin, before.HiMin)
 			}
-			if d := cmp.Diff(v.Status, func() steambox.Status { rec := r.Record; rec.Flush(); return folded(t, rec, v.Session) }()); d != "" {
+			if err := r.Flush(); err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(v.Status, folded(t, r.Record, v.Session)); d != "" {
 				t.Errorf("replayed: %s", d)
 			}
 		})
