@@ -70,15 +70,11 @@ func serve(ns int64) error {
 // stepTo makes the one call that systemd-timesyncd makes for a clock that is far off
 // (manager_adjust_clock, from memory): the step, and that the clock is right now.
 func stepTo(ns int64) error {
-	by := ns - time.Now().UnixNano()
-	s := by / 1e9
-	if by%1e9 < 0 {
-		s-- // -0.3 s is -1 s and 700 ms
-	}
+	by := unix.NsecToTimespec(ns - time.Now().UnixNano()) // -0.3 s is -1 s and 700 ms
 	state, err := unix.Adjtimex(&unix.Timex{
 		Modes:  unix.ADJ_STATUS | unix.ADJ_NANO | unix.ADJ_SETOFFSET | unix.ADJ_MAXERROR | unix.ADJ_ESTERROR,
 		Status: unix.STA_PLL,
-		Time:   unix.Timeval{Sec: s, Usec: by - s*1e9},
+		Time:   unix.Timeval{Sec: by.Sec, Usec: by.Nsec}, // by ADJ_NANO
 	})
 	if err == nil && state == unix.TIME_ERROR {
 		err = fmt.Errorf("the kernel does not take it for right")
@@ -88,9 +84,14 @@ func stepTo(ns int64) error {
 
 // slew has the kernel's clocks run so many ppm fast; 500 is the most that adjtimex(2) takes.
 func slew(ppm int64) error {
-	_, err := unix.Adjtimex(&unix.Timex{Modes: unix.ADJ_FREQUENCY, Freq: ppm << 16})
+	t := unix.Timex{Modes: unix.ADJ_FREQUENCY}
+	fill(&t.Freq, ppm<<16)
+	_, err := unix.Adjtimex(&t)
 	return err
 }
+
+// fill sets a field that has as many bits as the processor.
+func fill[T int32 | int64](field *T, n int64) { *field = T(n) }
 
 // servedAtStart sets the clock to what the kernel's command line says in wall=, if it says
 // so, before the system in root is handed over to: a board whose time server has answered

@@ -53,7 +53,7 @@ func FuzzReplay(f *testing.F) {
 		run += fmt.Sprintf(entry, i+1, 60*i, kind)
 	}
 	f.Add([]byte(head), []byte(run))
-	f.Add([]byte(head), []byte(fmt.Sprintf(entry, 1, 9000000000, `"sample","probes":[{"temp_c":9000000000},{"fault":"absent"}],"level":"open","door":"open"`)))
+	f.Add([]byte(head), []byte(fmt.Sprintf(entry, 1, int64(9000000000), `"sample","probes":[{"temp_c":9000000000},{"fault":"absent"}],"level":"open","door":"open"`)))
 	f.Fuzz(func(t *testing.T, head, run []byte) {
 		s, entries, err := record.Import(bytes.NewReader(append(head, run...)))
 		if err != nil {
