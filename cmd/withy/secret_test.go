@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -16,6 +15,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"withy/deploy/freeport"
 )
 
 // transcript is a writer that several goroutines may write to.
@@ -64,12 +65,7 @@ func TestSecretsAreNowhere(t *testing.T) {
 		t.Cleanup(s.Close)
 		return s.URL
 	}
-	free, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	page := free.Addr().String()
-	free.Close()
+	page := freeport.Find(t)
 	text := fmt.Sprintf(`probes:
   - {name: steam, id: 28-000000000001, at_mm: 0}
 board: {w1_root: %[1]q}
@@ -156,7 +152,7 @@ outputs:
 		}
 	}
 	asked["check"], asked["check --json"], asked["check's errors"], asked["sessions"], asked["out"] = tried.String(), json.String(), triedErrs.String(), exported.String(), out.String()
-	err = filepath.WalkDir(filepath.Join(folder, "data"), func(path string, d fs.DirEntry, err error) error {
+	err := filepath.WalkDir(filepath.Join(folder, "data"), func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}

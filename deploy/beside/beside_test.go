@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -318,15 +317,4 @@ func write(t *testing.T, text string) {
 	if err := f.Close(); err != nil {
 		t.Fatal(err)
 	}
-}
-
-// freePort returns an address that nobody uses now.
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }

@@ -15,6 +15,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"withy/deploy/freeport"
 )
 
 // program is one of those that are measured: how it is started on the pretend probes and
@@ -235,9 +237,9 @@ type where struct{ probes, exporter, router string }
 // start starts a program in a folder of its own.
 func (p program) start(t *testing.T, w where) *started {
 	t.Helper()
-	dir, at := t.TempDir(), freePort(t)
+	dir, at := t.TempDir(), freeport.Find(t)
 	host, port, _ := strings.Cut(at, ":")
-	words := strings.NewReplacer("DIR", dir, "PROBES", w.probes, "AT", at, "HOST", host, "PORT", port, "GOSSIP", freePort(t), "EXPORTER", w.exporter, "ROUTER", w.router)
+	words := strings.NewReplacer("DIR", dir, "PROBES", w.probes, "AT", at, "HOST", host, "PORT", port, "GOSSIP", freeport.Find(t), "EXPORTER", w.exporter, "ROUTER", w.router)
 	for name, text := range p.files {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(words.Replace(text)), 0o600); err != nil {
 			t.Fatal(err)

@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/deploy/freeport"
 	"withy/steambox"
 )
 
@@ -100,7 +101,7 @@ func plug(t *testing.T, dir, initramfs string, disk ...string) *board {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { os.RemoveAll(sockets) })
-	guest, page := freePort(t), freePort(t)
+	guest, page := freeport.Find(t), freeport.Find(t)
 	kernels, _ := filepath.Glob(filepath.Join(dir, "kernel", "boot", "vmlinuz-*"))
 	if len(kernels) != 1 {
 		t.Fatalf("%d kernels in %s", len(kernels), dir)
@@ -133,16 +134,6 @@ func plug(t *testing.T, dir, initramfs string, disk ...string) *board {
 	go b.hear()
 	fmt.Fprintf(b.qtest, "irq_intercept_out %s\n", b.chip)
 	return b
-}
-
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }
 
 func dial(t *testing.T, path string) net.Conn {

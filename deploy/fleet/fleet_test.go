@@ -25,6 +25,8 @@ import (
 	"testing"
 	"time"
 
+	"withy/deploy/freeport"
+
 	"go.yaml.in/yaml/v3"
 )
 
@@ -236,17 +238,6 @@ func peer(t *testing.T, at, ready, program string, args ...string) *os.Process {
 	return cmd.Process
 }
 
-// freePort returns an address that nobody uses now.
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
-}
-
 // altered writes a YAML file that is here to dir, with some of it changed.
 func altered(t *testing.T, name, dir string, change func(file map[string]any)) string {
 	t.Helper()
@@ -265,7 +256,7 @@ func altered(t *testing.T, name, dir string, change func(file map[string]any)) s
 
 func startAlertmanager(t *testing.T, listener string) (at string) {
 	t.Helper()
-	dir, at := t.TempDir(), freePort(t)
+	dir, at := t.TempDir(), freeport.Find(t)
 	config := altered(t, "alertmanager.yml", dir, func(file map[string]any) {
 		var hasten func(route map[string]any)
 		hasten = func(route map[string]any) {
@@ -332,7 +323,7 @@ func (s *school) startPrometheus(t *testing.T, alertmanager string) *server {
 
 func runPrometheus(t *testing.T, config, dir string) *server {
 	t.Helper()
-	s := &server{at: freePort(t), data: filepath.Join(dir, "data")}
+	s := &server{at: freeport.Find(t), data: filepath.Join(dir, "data")}
 	s.process = peer(t, s.at, "/-/ready", "prometheus", "--config.file="+config, "--storage.tsdb.path="+s.data,
 		"--web.listen-address="+s.at, "--web.enable-admin-api", "--log.level=warn",
 		// What fires before it has found its Alertmanager, in the first five seconds, is sent again.

@@ -3,12 +3,13 @@ package main
 import (
 	"context"
 	"io"
-	"net"
 	"net/http"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
+
+	"withy/deploy/freeport"
 )
 
 // It does what it is measured for: what is in the kernel's files is on the page, and on
@@ -26,7 +27,7 @@ func TestBare(t *testing.T) {
 	}
 	put(probes[0], "98562\n")
 	put(probes[1], "-1250\n")
-	at, record := freePort(t), filepath.Join(dir, "record.db")
+	at, record := freeport.Find(t), filepath.Join(dir, "record.db")
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- run(ctx, dir, record, at) }()
@@ -76,14 +77,4 @@ func await(t *testing.T, at, want string) {
 		}
 	}
 	t.Fatalf("the page is\n%s\nnot\n%s", got, want)
-}
-
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }

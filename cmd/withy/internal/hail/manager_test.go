@@ -2,7 +2,6 @@ package hail
 
 import (
 	"encoding/json"
-	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -11,6 +10,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/deploy/freeport"
 )
 
 // manager starts Debian's prometheus-alertmanager and returns its address.
@@ -28,12 +28,7 @@ func manager(t *testing.T) string {
 	if err := os.WriteFile(file, []byte("route: {receiver: nobody}\nreceivers: [{name: nobody}]\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := l.Addr().String()
-	l.Close()
+	at := freeport.Find(t)
 	cmd := exec.CommandContext(t.Context(), program, "--config.file="+file, "--storage.path="+folder,
 		"--web.listen-address="+at, "--cluster.listen-address=")
 	if err := cmd.Start(); err != nil {

@@ -26,6 +26,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/deploy/freeport"
 )
 
 // debianBroker is Debian's broker with TLS, a user and a rule where that user may write.
@@ -45,16 +46,6 @@ func program(t *testing.T, name, from string) string {
 		t.Fatalf("%s is not installed: deploy/test installs %s", name, from)
 	}
 	return path
-}
-
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }
 
 func write(t *testing.T, name, text string) string {
@@ -98,7 +89,7 @@ func certificates(t *testing.T, folder string) {
 func newBroker(t *testing.T) *debianBroker {
 	t.Helper()
 	program(t, "mosquitto", "mosquitto")
-	m := &debianBroker{at: freePort(t), folder: t.TempDir()}
+	m := &debianBroker{at: freeport.Find(t), folder: t.TempDir()}
 	certificates(t, m.folder)
 	_, port, err := net.SplitHostPort(m.at)
 	if err != nil {
@@ -497,7 +488,7 @@ func TestBrokerThatRefuses(t *testing.T) {
 		"in the clear":     {wrong(func(w *MQTT) { w.URL = address(t, "mqtt://"+plain.Addr().String()) }), "broke off"},
 		"a page, plain":    {wrong(func(w *MQTT) { w.URL = address(t, "mqtt://"+page.Addr().String()) }), page.Addr().String()},
 		"a page, TLS":      {wrong(func(w *MQTT) { w.URL = address(t, "mqtts://"+page.Addr().String()) }), "doesn't speak TLS"},
-		"nobody there":     {wrong(func(w *MQTT) { w.URL = address(t, "mqtts://"+freePort(t)) }), "no server listens"},
+		"nobody there":     {wrong(func(w *MQTT) { w.URL = address(t, "mqtts://"+freeport.Find(t)) }), "no server listens"},
 		"hangs":            {wrong(func(w *MQTT) { w.URL = address(t, "mqtts://"+hung.Addr().String()) }), "no answer in time"},
 		"no such name":     {wrong(func(w *MQTT) { w.URL = address(t, "mqtts://broker.invalid") }), "not known here"},
 	} {

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/deploy/freeport"
 )
 
 const secretText = "tk-0123456789-nobody-may-see"
@@ -187,12 +188,7 @@ func TestAnswerWithoutEnd(t *testing.T) {
 }
 
 func TestUnreachable(t *testing.T) {
-	closed, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	closed.Close()
-	failed(t, topicAt(t, "http://"+closed.Addr().String()).Send(t.Context(), oneAlarm()), "no server listens", 0)
+	failed(t, topicAt(t, "http://"+freeport.Find(t)).Send(t.Context(), oneAlarm()), "no server listens", 0)
 	// RFC 6761, 6.4: names under invalid never exist.
 	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
 	defer cancel()

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"withy/alert"
+	"withy/deploy/freeport"
 	"withy/steambox"
 )
 
@@ -28,7 +29,7 @@ type line struct {
 // lay lays a line to where the daemon listens.
 func lay(t *testing.T, to string) *line {
 	t.Helper()
-	l := &line{t: t, address: "127.0.0.1:0", to: to}
+	l := &line{t: t, address: freeport.Find(t), to: to}
 	l.join()
 	t.Cleanup(l.sever)
 	return l
@@ -42,7 +43,7 @@ func (l *line) join() {
 		l.t.Fatal(err)
 	}
 	l.mu.Lock()
-	l.in, l.address = in, in.Addr().String()
+	l.in = in
 	l.mu.Unlock()
 	go func() {
 		for {
