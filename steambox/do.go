@@ -161,7 +161,7 @@ func (s *Session) enter(i, slot int) {
 		r.Heat = s.lay(r, slot)
 	}
 	s.Dry.On = false
-	if s.count(InBox) == 0 {
+	if s.Empty() {
 		s.Closed = false
 	}
 	r.Place, r.Slot, r.In, r.Soaks = InBox, slot, s.At, r.Soaks+1

@@ -152,7 +152,7 @@ func (s *Session) warm(d time.Duration) {
 			h.FirstReady = max(now, 1)
 		}
 	}
-	if hottest < coldC && h.Ready && s.count(InBox) == 0 {
+	if hottest < coldC && h.Ready && s.Empty() {
 		h.Ready, h.Forced, h.LevelAt, h.FirstSteam, h.Warm = false, false, 0, 0, false
 	}
 }
@@ -226,7 +226,7 @@ const idleFor = 24 * time.Hour
 // that the session is over; one that nobody used is, cold, after a day.
 func (s *Session) Over() bool {
 	used := s.LastIn > 0 || s.At >= idleFor
-	return used && s.count(InBox) == 0 && s.Warmth.Cooled > 0 && s.At-s.Warmth.Cooled >= coldFor
+	return used && s.Empty() && s.Warmth.Cooled > 0 && s.At-s.Warmth.Cooled >= coldFor
 }
 
 // phase says how far the box has come.
@@ -247,6 +247,9 @@ func (s *Session) phase() Phase {
 	}
 	return Cold
 }
+
+// Empty reports whether no rib is in the box, nor any test piece.
+func (s *Session) Empty() bool { return s.count(InBox) == 0 }
 
 func (s *Session) count(p RibPlace) int {
 	n := 0

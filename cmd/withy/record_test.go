@@ -54,7 +54,7 @@ func TestOpenRecord(t *testing.T) {
 				}
 				return
 			}
-			if _, err := rec.Begin(steambox.DefaultBox(), "boot", 0, time.Now()); err != nil {
+			if _, err := rec.Begin(steambox.DefaultBox(), record.Clock{Boot: "boot"}, time.Now()); err != nil {
 				t.Error(err)
 			}
 			if err := rec.Close(); err != nil {
@@ -72,7 +72,7 @@ func lived(t *testing.T) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := rec.Begin(steambox.DefaultBox(), "boot", 0, time.Now()); err != nil {
+	if _, err := rec.Begin(steambox.DefaultBox(), record.Clock{Boot: "boot"}, time.Now()); err != nil {
 		t.Fatal(err)
 	}
 	for i := range 200 {

@@ -46,9 +46,9 @@ func (d *Daemon) freshBy(keep func(write func() error) error, earlier []steambox
 		return err
 	}
 	d.fold, d.origin, d.shot, d.id = fold, d.Source.Now(), 0, ""
-	box, origin, wall := d.Box, d.origin, d.Wall()
+	box, clock, wall := d.Box, d.clock(), d.Wall()
 	_ = keep(func() error {
-		_, err := d.Record.Begin(box, d.Source.Boot(), origin, wall)
+		_, err := d.Record.Begin(box, clock, wall)
 		return err
 	})
 	return nil
@@ -88,28 +88,34 @@ func (d *Daemon) learnt(last *steambox.Session) []steambox.Earlier {
 
 // resume folds what is on record of a session and takes up its clock: the same
 // boot's goes on by itself, after another one the wall clock says how long nobody
-// watched, if it is known to be right.
+// watched, if it is known to be right and was then. One that was left long ago is not gone
+// on with, unless it may not have been and ribs were in the box.
 func (d *Daemon) resume(left *record.Resume) error {
-	away := d.Wall().Sub(left.Wall)
-	same := left.Clock.Boot == d.Source.Boot()
-	known := away >= 0 && d.Timed() && !left.Wall.Before(noClock)
-	if !same && known && away > resumeWithin {
-		return fmt.Errorf("it was left %v ago by the clock", away.Round(time.Second))
-	}
 	fold, err := FoldRecord(d.Record, left)
 	if err != nil {
 		return err
 	}
+	away := d.Wall().Sub(left.Wall)
+	same := left.Clock.Boot == d.Source.Boot()
+	told := away >= 0 && d.Timed() && !left.Wall.Before(noClock)
+	known := told && !left.Clock.Undated
+	if !same && told && away > resumeWithin && (known || fold.Session.Empty()) {
+		return fmt.Errorf("it was left %v ago by the clock", away.Round(time.Second))
+	}
 	d.fold, d.id, d.shot = fold, left.ID, fold.Session.Elapsed()
 	d.origin = left.Clock.Origin
-	if !same {
+	if same {
+		d.undated = left.Clock.Undated
+	} else {
 		if !known {
 			away = unknownAway
-			d.off = off{since: left.Wall, taken: away, at: d.Source.Now()}
+			if !left.Clock.Undated {
+				d.off = off{since: left.Wall, taken: away, at: d.Source.Now()}
+			}
 			d.trouble(offUnknown, errors.New("the wall clock is not known to be right"))
 		}
 		d.origin = d.Source.Now() - fold.Session.Elapsed() - away
-		_ = d.keep(func() error { return d.Record.Moved(d.Source.Boot(), d.origin, d.Wall()) })
+		_ = d.keep(func() error { return d.Record.Moved(d.clock(), d.Wall()) })
 	}
 	d.Log.Info("session goes on", "session", left.ID, "elapsed_s", fold.Session.Elapsed().Seconds(), "away_s", away.Seconds(), "known", known || same)
 	return nil

@@ -120,7 +120,7 @@ func bytesOnRecord(b *testing.B, box steambox.Box) float64 {
 		b.Fatal(err)
 	}
 	defer r.Close()
-	if _, err := r.Begin(box, "b1", 0, longAgo); err != nil {
+	if _, err := r.Begin(box, record.Clock{Boot: "b1"}, longAgo); err != nil {
 		b.Fatal(err)
 	}
 	size := func() int64 {
@@ -235,7 +235,7 @@ func makeSession(b *testing.B, dir string, length time.Duration) string {
 	box := boxOf(2, 4)
 	f, err := daemon.NewFold(box)
 	must(err)
-	id, err := r.Begin(box, "b1", 0, longAgo)
+	id, err := r.Begin(box, record.Clock{Boot: "b1"}, longAgo)
 	must(err)
 	n := 0
 	tell := func(at time.Duration, e steambox.Event) {

@@ -95,6 +95,7 @@ type Daemon struct {
 
 	messages   messages // the last test message
 	epoch      int64    // what the wall clock showed when the source's clock stood at 0, ns
+	undated    bool     // the wall clock was not known to be right since the board was started
 	off        off      // how long the board was off, while that isn't known
 	writer     writer
 	late       []late      // what the record has not answered
@@ -135,12 +136,10 @@ func New(o Options) (*Daemon, error) {
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
-	if d.Wall == nil {
-		d.Wall = time.Now
-	}
 	if d.Timed == nil {
 		d.Timed = func() bool { return true }
 	}
+	d.undated = !d.Timed()
 	if err := d.begin(); err != nil {
 		return nil, err
 	}

@@ -393,6 +393,9 @@ func TestEndsWhileRecordHangs(t *testing.T) {
 		t.Errorf("session %q, ribs %+v", v.Session, v.Status.Ribs)
 	}
 	answer()
+	if err := r.Flush(); err != nil {
+		t.Fatal(err)
+	}
 	r.untilWritten()
 	r.tell(steambox.Event{Kind: steambox.Note, Text: "written behind all that waited"})
 	r.sweep(1, 20, 20, sensor.Closed)

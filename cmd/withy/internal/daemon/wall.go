@@ -3,6 +3,8 @@ package daemon
 import (
 	"slices"
 	"time"
+
+	"withy/cmd/withy/internal/record"
 )
 
 // The wall clock is a label: nothing is reckoned by it but how long a board was off. It may
@@ -40,9 +42,25 @@ func (d *Daemon) followWall() {
 		d.Log.Info("the clock was set", "by_s", step.Seconds())
 		d.retime()
 	}
-	if !d.off.since.IsZero() && d.Timed() {
+	timed := (d.undated || !d.off.since.IsZero()) && d.Timed()
+	if timed && d.undated {
+		d.undated = false
+		d.moved()
+	}
+	if timed && !d.off.since.IsZero() {
 		d.wasOff()
 	}
+}
+
+// clock is what elapsed time comes from.
+func (d *Daemon) clock() record.Clock {
+	return record.Clock{Boot: d.Source.Boot(), Origin: d.origin, Undated: d.undated}
+}
+
+// moved keeps that elapsed time comes from another clock, or more is known of it.
+func (d *Daemon) moved() {
+	clock, wall := d.clock(), d.Wall()
+	_ = d.keepSoon(func() error { return d.Record.Moved(clock, wall) })
 }
 
 // retime labels the sessions that were begun under this boot by what the wall clock says
@@ -72,7 +90,6 @@ func (d *Daemon) wasOff() {
 	d.Log.Info("the board was off", "for_s", was.Seconds())
 	if missing > 0 {
 		d.origin -= missing
-		boot, origin, wall := d.Source.Boot(), d.origin, d.Wall()
-		_ = d.keepSoon(func() error { return d.Record.Moved(boot, origin, wall) })
+		d.moved()
 	}
 }

@@ -3,6 +3,7 @@ package daemon_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -223,6 +224,56 @@ func TestOffForAnUnknownTime(t *testing.T) {
 			}
 			if d := cmp.Diff(v.Status, folded(t, r.Record, v.Session)); d != "" {
 				t.Errorf("replayed: %s", d)
+			}
+		})
+	}
+}
+
+// The power fails on a board whose clock nobody knew to be right, and the board comes up by one
+// that is: how long it was off can't be told by what the other showed. A session that seems to
+// have been left long ago is gone on with where ribs were in the box, and only there.
+func TestLeftByAnUnknownClock(t *testing.T) {
+	for _, c := range []struct {
+		name                   string
+		known, arrives, loaded bool
+		off                    time.Duration // as the clocks have it
+		goesOn                 bool
+		gapS                   float64
+	}{
+		{"a week, nobody knew, with a rib", false, false, true, 168 * time.Hour, true, 600},
+		{"a week, nobody knew, empty", false, false, false, 168 * time.Hour, false, 0},
+		{"a week, known, with a rib", true, true, true, 168 * time.Hour, false, 0},
+		{"a while, nobody knew", false, false, true, 40 * time.Minute, true, 600},
+		{"a while, and it had come to be known", false, true, true, 40 * time.Minute, true, 2400},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			w := &wallClock{source: newScript("b1", 0), epoch: noon, known: c.known}
+			r, end := startBy(t, w, dir)
+			r.sweep(30, 98.3, 95.7, sensor.Closed)
+			w.known = c.arrives
+			r.sweep(30, 98.3, 95.7, sensor.Closed)
+			if c.loaded {
+				r.tell(steambox.Event{Kind: steambox.Loaded, Rib: "1", Slot: "A"})
+			}
+			r.sweep(30, 98.3, 95.7, sensor.Closed)
+			was, gone := r.View(), w.now()
+			end()
+
+			w = &wallClock{source: newScript("b2", 8*time.Second), epoch: gone.Add(c.off - 8*time.Second), known: true}
+			r, end = startBy(t, w, dir)
+			defer func() { end() }()
+			r.sweep(20, 98.4, 95.6, sensor.Closed)
+			v := r.View()
+			if goesOn := v.Session == was.Session; goesOn != c.goesOn {
+				t.Fatalf("session %s after %s", v.Session, was.Session)
+			}
+			if g := v.Status.GapS; math.Abs(g-c.gapS) > 2 {
+				t.Errorf("a gap of %g s, want %g", g, c.gapS)
+			}
+			told := slices.ContainsFunc(v.Troubles, func(s string) bool { return strings.HasPrefix(s, "How long the board was off is not known") })
+			if told != (c.gapS == 600) {
+				t.Errorf("troubles %q", v.Troubles)
 			}
 		})
 	}

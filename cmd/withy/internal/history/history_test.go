@@ -71,7 +71,7 @@ func (s *shop) session(day int, boat string, soaks ...soak) string {
 		r.Label, r.Stick = o.rib, o.stick
 		b.Ribs = append(b.Ribs, r)
 	}
-	id, err := s.rec.Begin(b, "boot", 0, firstOfMay.AddDate(0, 0, day-1))
+	id, err := s.rec.Begin(b, record.Clock{Boot: "boot"}, firstOfMay.AddDate(0, 0, day-1))
 	s.must(err)
 	s.at = 0
 	s.tell(steambox.Event{Kind: steambox.Filled, Litres: 5})
@@ -161,7 +161,7 @@ func TestAnotherBoat(t *testing.T) {
 	s := newShop(t)
 	b := steambox.DefaultBox()
 	b.Probes = []steambox.BoxProbe{{Name: "steam", Calibrated: true}, {Name: "door", XM: 1.5, Calibrated: true}}
-	first, err := s.rec.Begin(b, "boot", 0, firstOfMay)
+	first, err := s.rec.Begin(b, record.Clock{Boot: "boot"}, firstOfMay)
 	s.must(err)
 	s.air(40*time.Minute, 99, 96)
 	s.must(s.rec.Finish(s.at, firstOfMay.Add(s.at)))
@@ -170,7 +170,7 @@ func TestAnotherBoat(t *testing.T) {
 	if b.After = fold.Session.After(); !b.After.Ready {
 		t.Fatal("the box is not ready for another boat")
 	}
-	_, err = s.rec.Begin(b, "boot", s.at, firstOfMay.Add(s.at))
+	_, err = s.rec.Begin(b, record.Clock{Boot: "boot", Origin: s.at}, firstOfMay.Add(s.at))
 	s.must(err)
 	s.at = 0
 	s.tell(steambox.Event{Kind: steambox.Filled, Litres: 5})
@@ -196,7 +196,7 @@ func TestFromASnapshot(t *testing.T) {
 	again := newShop(t)
 	again.session(1, "Heron", soak{"1", "oak", 330 * time.Second, "supple"}, soak{"2", "oak", 420 * time.Second, "cracked"})
 	again.session(8, "Heron", soak{"3", "oak", 300 * time.Second, "supple"}, soak{"4", "ash", 200 * time.Second, "stiff"})
-	_, err = again.rec.Begin(session.Box, "boot", 0, session.Began)
+	_, err = again.rec.Begin(session.Box, record.Clock{Boot: "boot"}, session.Began)
 	s.must(err)
 	for e, err := range s.rec.Entries(session.ID, 0) {
 		s.must(err)

@@ -16,7 +16,7 @@ func many(t *testing.T, r *Record, n int) []string {
 	var ids []string
 	for i := range n {
 		day := morning.AddDate(0, 0, i)
-		id, err := r.Begin(testBox(), "boot-1", 0, day)
+		id, err := r.Begin(testBox(), Clock{Boot: "boot-1"}, day)
 		must(t, err)
 		ids = append(ids, id)
 		for k := range 400 {

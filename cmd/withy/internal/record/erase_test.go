@@ -24,7 +24,7 @@ func TestErase(t *testing.T) {
 	defer r.Close()
 	const name = "a name that nobody may find"
 	for n := range 3 {
-		if _, err := r.Begin(steambox.Box{Name: "box", Boat: name}, "boot", 0, time.Now()); err != nil {
+		if _, err := r.Begin(steambox.Box{Name: "box", Boat: name}, Clock{Boot: "boot"}, time.Now()); err != nil {
 			t.Fatal(err)
 		}
 		for i := range 40 {
@@ -66,7 +66,7 @@ func TestErase(t *testing.T) {
 	if err := r.Sample(0, time.Now(), steambox.Sample{}); err == nil {
 		t.Error("a sample was taken for no session")
 	}
-	id, err := r.Begin(steambox.Box{Name: "box"}, "boot", 0, time.Now())
+	id, err := r.Begin(steambox.Box{Name: "box"}, Clock{Boot: "boot"}, time.Now())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ func TestDeleteTakesTheSnapshot(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer r.Close()
-	id, err := r.Begin(steambox.Box{Name: "box"}, "boot", 0, time.Now())
+	id, err := r.Begin(steambox.Box{Name: "box"}, Clock{Boot: "boot"}, time.Now())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -52,8 +52,9 @@ type sampleFields struct {
 
 // clockFields are those of a clock.
 type clockFields struct {
-	Boot   string   `json:"boot,omitempty" means:"Which start of the board the clock belongs to."`
-	Origin *seconds `json:"origin_s,omitempty" means:"What that clock showed when the session began, in seconds, to the nanosecond."`
+	Boot    string   `json:"boot,omitempty" means:"Which start of the board the clock belongs to."`
+	Origin  *seconds `json:"origin_s,omitempty" means:"What that clock showed when the session began, in seconds, to the nanosecond."`
+	Undated bool     `json:"undated,omitempty" means:"The board's clock was not known to be right."`
 }
 
 // probeLine is one probe in a sample's line, steam end first.
@@ -104,7 +105,7 @@ func lineOf(e Entry) entryLine {
 		l.Kind, l.Event = string(e.Event.Kind), e.Event
 	case e.Clock != nil:
 		origin := seconds(e.Clock.Origin)
-		l.Kind, l.Boot, l.Origin = lineClock, e.Clock.Boot, &origin
+		l.Kind, l.clockFields = lineClock, clockFields{e.Clock.Boot, &origin, e.Clock.Undated}
 	default:
 		l.Kind, l.Level, l.Door = lineSample, e.Sample.Level.String(), e.Sample.Door.String()
 		for _, p := range e.Sample.Probes {
@@ -126,7 +127,7 @@ func (l *entryLine) entry() (Entry, error) {
 		return e, fmt.Errorf("a %s with fields of an event", l.Kind)
 	case !isSample && (l.Probes != nil || l.Level != "" || l.Door != ""):
 		return e, fmt.Errorf("%s: with fields of a sample", l.Kind)
-	case !isClock && (l.Boot != "" || l.Origin != nil):
+	case !isClock && l.clockFields != clockFields{}:
 		return e, fmt.Errorf("%s: with fields of a clock", l.Kind)
 	}
 	var err error
@@ -161,7 +162,7 @@ func (l *entryLine) clock() (*Clock, error) {
 	if l.Origin == nil {
 		return nil, errors.New("origin_s: missing")
 	}
-	return &Clock{Boot: l.Boot, Origin: time.Duration(*l.Origin)}, nil
+	return &Clock{l.Boot, time.Duration(*l.Origin), l.Undated}, nil
 }
 
 func (l *entryLine) event() (*steambox.Event, error) {

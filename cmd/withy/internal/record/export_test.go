@@ -20,8 +20,8 @@ func TestExportImport(t *testing.T) {
 	r := open(t, t.TempDir())
 	id := begin(t, r)
 	lived := live(t, r, 100)
-	must(t, r.Moved("boot-2", time.Minute, morning))
-	lived = append(lived, Entry{Seq: int64(len(lived)) + 1, At: lived[len(lived)-1].At, Wall: morning, Clock: &Clock{"boot-2", time.Minute}})
+	must(t, r.Moved(Clock{Boot: "boot-2", Origin: time.Minute}, morning))
+	lived = append(lived, Entry{Seq: int64(len(lived)) + 1, At: lived[len(lived)-1].At, Wall: morning, Clock: &Clock{Boot: "boot-2", Origin: time.Minute}})
 	var out bytes.Buffer
 	must(t, r.Export(&out, id))
 	for line := range bytes.SplitSeq(bytes.TrimSpace(out.Bytes()), []byte("\n")) {
@@ -64,7 +64,7 @@ func TestLineRoundTrip(t *testing.T) {
 			ev := anyEvent().Draw(t, "event")
 			e.Event = &ev
 		case 2:
-			e.Clock = &Clock{rapid.String().Draw(t, "boot"), time.Duration(rapid.Int64().Draw(t, "origin"))}
+			e.Clock = &Clock{rapid.String().Draw(t, "boot"), time.Duration(rapid.Int64().Draw(t, "origin")), rapid.Bool().Draw(t, "undated")}
 		}
 		b, err := marshal(lineOf(e))
 		if err != nil {

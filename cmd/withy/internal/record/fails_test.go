@@ -25,8 +25,8 @@ func (l *lifetime) live(t *testing.T, r *Record) {
 	t.Helper()
 	for n := range l.sessions {
 		l.acknowledged[n] = map[string]bool{}
-		clock := Clock{"boot-1", 90 * time.Second}
-		_, err := r.Begin(testBox(), clock.Boot, clock.Origin, morning)
+		clock := Clock{Boot: "boot-1", Origin: 90 * time.Second}
+		_, err := r.Begin(testBox(), clock, morning)
 		l.tell(t, err)
 		l.enter(n, Entry{Wall: morning, Clock: &clock})
 		for k := range 30 {
@@ -57,8 +57,8 @@ func (l *lifetime) second(t *testing.T, r *Record, n, k int) {
 		l.tell(t, r.Snapshot(at, make([]byte, 5<<10)))
 	}
 	if k == 20 {
-		clock := Clock{"boot-2", -time.Second}
-		l.tell(t, r.Moved(clock.Boot, clock.Origin, wall))
+		clock := Clock{Boot: "boot-2", Origin: -time.Second, Undated: true}
+		l.tell(t, r.Moved(clock, wall))
 		l.enter(n, Entry{At: at, Wall: wall, Clock: &clock})
 	}
 }
@@ -187,7 +187,7 @@ func TestBegunLate(t *testing.T) {
 	dir := t.TempDir()
 	r := open(t, dir)
 	failures(1, true, false, sqlite3.SQLITE_IOERR_WRITE)
-	_, err := r.Begin(testBox(), "boot-1", 0, morning)
+	_, err := r.Begin(testBox(), Clock{Boot: "boot-1"}, morning)
 	refused(t, err, ErrUnwritable, r.path)
 	at, wall, s := secondOf(0)
 	refused(t, r.Sample(at, wall, s), ErrUnwritable, r.path)

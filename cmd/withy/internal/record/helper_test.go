@@ -65,7 +65,7 @@ func openMended(t testing.TB, dir string) (*Record, *Mended) {
 
 func begin(t testing.TB, r *Record) string {
 	t.Helper()
-	id, err := r.Begin(testBox(), "boot-1", 90*time.Second, morning)
+	id, err := r.Begin(testBox(), Clock{Boot: "boot-1", Origin: 90 * time.Second}, morning)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,7 +117,7 @@ func collect(t testing.TB, entries iter.Seq2[Entry, error]) []Entry {
 // handed in.
 func live(t testing.TB, r *Record, seconds int) []Entry {
 	t.Helper()
-	lived := []Entry{{Seq: 1, Wall: morning, Clock: &Clock{"boot-1", 90 * time.Second}}}
+	lived := []Entry{{Seq: 1, Wall: morning, Clock: &Clock{Boot: "boot-1", Origin: 90 * time.Second}}}
 	for k := range seconds {
 		at, wall, s := secondOf(k)
 		must(t, r.Sample(at, wall, s))

@@ -80,7 +80,7 @@ func describeKinds(types *schema.Types) (kinds []string, defs schema.Object) {
 	sample, _ := types.Properties(reflect.TypeFor[sampleFields]())
 	add(lineSample, "What all sensors said at one moment.", of(lineSample, sample), append(always, "level", "door"))
 	clock, _ := types.Properties(reflect.TypeFor[clockFields]())
-	add(lineClock, "The clock that elapsed time comes from, from here on: another after each start of the board.", of(lineClock, clock), append(always, "origin_s"))
+	add(lineClock, "The clock that elapsed time comes from, from here on: another after each start of the board, and where its clock of the day came to be known.", of(lineClock, clock), append(always, "origin_s"))
 
 	told, _ := types.Properties(reflect.TypeFor[steambox.Event]())
 	for _, k := range steambox.Kinds {

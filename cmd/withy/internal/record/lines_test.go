@@ -86,13 +86,13 @@ func everyEvent(t *testing.T) []steambox.Event {
 func everyLine(t *testing.T) [][]byte {
 	t.Helper()
 	r := open(t, t.TempDir())
-	id, err := r.Begin(whole(), "boot-1", 90*time.Second, morning)
+	id, err := r.Begin(whole(), Clock{Boot: "boot-1", Origin: 90 * time.Second}, morning)
 	must(t, err)
 	must(t, r.Sample(time.Second, morning, steambox.Sample{Probes: []steambox.ProbeSample{{MilliC: 98062}, {Fault: "absent"}, {MilliC: -62}, {}}, Level: boiler.Closed}))
 	for i, e := range everyEvent(t) {
 		must(t, r.Event(time.Duration(i+1)*time.Second+123, morning, e))
 	}
-	must(t, r.Moved("boot-2", time.Minute, morning))
+	must(t, r.Moved(Clock{Boot: "boot-2", Origin: time.Minute, Undated: true}, morning))
 	var out bytes.Buffer
 	must(t, r.Export(&out, id))
 	return slices.Collect(bytes.SplitSeq(bytes.TrimSpace(out.Bytes()), []byte("\n")))

@@ -251,7 +251,7 @@ func TestOlderLayout(t *testing.T) {
 		if !mend && (len(u.Snapshots) != 1 || string(u.Snapshots[0].State) != "of the second") {
 			t.Errorf("snapshots %+v", u.Snapshots)
 		}
-		if u.Clock != (Clock{"boot-2", -time.Second}) {
+		if u.Clock != (Clock{Boot: "boot-2", Origin: -time.Second}) {
 			t.Errorf("clock %+v", u.Clock)
 		}
 		must(t, r.Event(u.At, u.Wall, eventOf(7)))

@@ -38,7 +38,7 @@ type pieceKind int
 const (
 	pieceSamples pieceKind = iota // body: a batch
 	pieceEvent                    // body: JSON
-	pieceMove                     // the board was started again
+	pieceMove                     // elapsed time comes from another clock
 	pieceBegin                    // body: the box, JSON; ends the session before it
 	pieceFinish
 	pieceRetime // boot: of which boot, and the wall clock at its 0, ns

@@ -54,8 +54,9 @@ type Session struct {
 // Clock says where elapsed time comes from: it is the source's own clock less
 // Origin, as long as the board runs under the same boot.
 type Clock struct {
-	Boot   string        // which boot the source's clock belongs to
-	Origin time.Duration // what that clock showed at elapsed 0
+	Boot    string        // which boot the source's clock belongs to
+	Origin  time.Duration // what that clock showed at elapsed 0
+	Undated bool          `json:",omitempty"` // the wall clock was not known to be right
 }
 
 // Open opens the record in the folder dir, and makes both if they are missing,
@@ -214,18 +215,17 @@ func (r *Record) Close() error {
 }
 
 // Begin begins a session of a box at the wall time and returns its id: the day
-// and the count within it. Elapsed time is the source's clock less origin, as
-// long as that clock belongs to boot. It returns when the session is synced.
+// and the count within it. It returns when the session is synced.
 //
 // A session that was left unfinished ends at its last entry. After an error that
 // wraps ErrUnwritable the session waits, with all that is handed in from now on, to
 // be written when that can be, and then ID says what it is called.
-func (r *Record) Begin(b steambox.Box, boot string, origin time.Duration, wall time.Time) (id string, err error) {
+func (r *Record) Begin(b steambox.Box, clock Clock, wall time.Time) (id string, err error) {
 	setup, err := marshal(b)
 	if err != nil {
 		return "", fmt.Errorf("box %s: %w", b.Name, err)
 	}
-	err = r.enter(piece{kind: pieceBegin, wall: nanos(wall), body: setup, boot: Clock{boot, origin}, day: wall.Format(time.DateOnly)})
+	err = r.enter(piece{kind: pieceBegin, wall: nanos(wall), body: setup, boot: clock, day: wall.Format(time.DateOnly)})
 	if err != nil {
 		return "", err
 	}
@@ -297,7 +297,7 @@ func freeID(tx *sql.Tx, day string) (string, error) {
 
 // abandon ends the session being recorded at its last entry.
 func (r *Record) abandon(tx *sql.Tx) error {
-	last, err := lastEntry(tx, r.session)
+	last, err := lastEntry(tx, r.session, anyKind)
 	if err != nil {
 		return err
 	}

@@ -68,7 +68,7 @@ func TestUnfinished(t *testing.T) {
 		must(t, r.Sample(at, wall, s))
 		must(t, r.Snapshot(at, bytes.Repeat([]byte{byte(i)}, 40<<10)))
 	}
-	must(t, r.Moved("boot-2", -time.Second, morning.Add(time.Hour)))
+	must(t, r.Moved(Clock{Boot: "boot-2", Origin: -time.Second, Undated: true}, morning.Add(time.Hour)))
 	at, wall, s := secondOf(40)
 	must(t, r.Sample(at, wall, s))
 	must(t, r.Close())
@@ -77,7 +77,7 @@ func TestUnfinished(t *testing.T) {
 	u, err := r.Unfinished()
 	must(t, err)
 	same(t, u.Session, Session{ID: id, Began: morning, Box: testBox()})
-	same(t, u.Clock, Clock{"boot-2", -time.Second})
+	same(t, u.Clock, Clock{Boot: "boot-2", Origin: -time.Second, Undated: true})
 	all := collect(t, r.Entries(id, 0))
 	last := all[len(all)-1]
 	if u.Seq != last.Seq || u.At != at || !u.Wall.Equal(wall) || last.At != at {

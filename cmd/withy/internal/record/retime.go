@@ -13,7 +13,7 @@ import (
 // they have that of another; the one being recorded gets it when it is finished. Within a
 // second nothing is changed.
 func (r *Record) Retime(boot string, epoch time.Duration) error {
-	return r.enter(piece{kind: pieceRetime, boot: Clock{boot, epoch}})
+	return r.enter(piece{kind: pieceRetime, boot: Clock{Boot: boot, Origin: epoch}})
 }
 
 // begun is what Retime changes of a session.

@@ -56,10 +56,12 @@ func (r *Record) resume(q querier, n int64) (*Resume, error) {
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
-	last, err := lastEntry(q, n)
+	last, err := lastEntry(q, n, anyKind)
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
+	told, err := lastEntry(q, n, rowClock)
+	clock.Undated = err != nil || told.Clock.Undated
 	shots, err := snapshots(q, n)
 	if err != nil {
 		return nil, failure(r.path, err)
@@ -185,7 +187,7 @@ func summaries(q querier) (list []Summary, numbers []int64, err error) {
 // count fills in what is found in the session's entries.
 func (s *Summary) count(q querier, n int64) error {
 	if !s.Finished {
-		last, err := lastEntry(q, n)
+		last, err := lastEntry(q, n, anyKind)
 		if err != nil {
 			return err
 		}

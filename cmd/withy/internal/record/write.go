@@ -49,10 +49,10 @@ func (r *Record) Event(at time.Duration, wall time.Time, e steambox.Event) error
 // in. It does not wait for the disk.
 func (r *Record) Full() bool { return r.pending.crowded() }
 
-// Moved enters that the board was started again: from here on elapsed time is the
-// source's clock of that boot less origin. Synced like an event, and waits like one.
-func (r *Record) Moved(boot string, origin time.Duration, wall time.Time) error {
-	return r.enter(piece{kind: pieceMove, wall: nanos(wall), boot: Clock{boot, origin}})
+// Moved enters the clock that elapsed time comes from, from here on: the board was started
+// again, or more is known of its wall clock. Synced like an event, and waits like one.
+func (r *Record) Moved(clock Clock, wall time.Time) error {
+	return r.enter(piece{kind: pieceMove, wall: nanos(wall), boot: clock})
 }
 
 // enter hands in a piece and writes all that is pending.
@@ -195,7 +195,7 @@ func (r *Record) move(tx *sql.Tx, p *piece) error {
 	if err != nil {
 		return err
 	}
-	last, err := lastEntry(tx, r.session)
+	last, err := lastEntry(tx, r.session, anyKind)
 	if err != nil {
 		return err
 	}
