@@ -295,7 +295,7 @@ func (s *Session) back() *BackIn {
 	if dry, known := s.Water.UntilDry(s.box.Boiler); known {
 		b.WaterS = &dry.Lo
 	}
-	if rhythm, _ := s.rhythm(); s.LastIn > 0 && s.count(InBox) > 0 {
+	if rhythm, _ := s.rhythm(); s.LastIn > 0 && !s.Empty() {
 		b.LoadS = max(0, (s.LastIn + rhythm.Interval - s.At).Seconds())
 	}
 	return b

@@ -34,7 +34,7 @@ func (s *Session) dryRun(on bool) (func(), error) {
 	switch {
 	case !on:
 		return func() { s.Dry.On = false }, nil
-	case s.count(InBox) > 0:
+	case !s.Empty():
 		return nil, refuse("There are ribs in the box: a dry run is for a box without.")
 	case s.Warmth.Ready:
 		return nil, refuse("The box is hot. A dry run is for before.")

@@ -25,9 +25,9 @@ import (
 	"testing"
 	"time"
 
-	"withy/deploy/freeport"
-
 	"go.yaml.in/yaml/v3"
+
+	"withy/deploy/freeport"
 )
 
 // Three rehearsal boxes, paired and over TLS by their own certificates, are scraped by a

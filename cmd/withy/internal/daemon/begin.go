@@ -115,7 +115,7 @@ func (d *Daemon) resume(left *record.Resume) error {
 			d.trouble(offUnknown, errors.New("the wall clock is not known to be right"))
 		}
 		d.origin = d.Source.Now() - fold.Session.Elapsed() - away
-		_ = d.keep(func() error { return d.Record.Moved(d.clock(), d.Wall()) })
+		d.moved(d.keep)
 	}
 	d.Log.Info("session goes on", "session", left.ID, "elapsed_s", fold.Session.Elapsed().Seconds(), "away_s", away.Seconds(), "known", known || same)
 	return nil

@@ -45,7 +45,7 @@ func (d *Daemon) followWall() {
 	timed := (d.undated || !d.off.since.IsZero()) && d.Timed()
 	if timed && d.undated {
 		d.undated = false
-		d.moved()
+		d.moved(d.keepSoon)
 	}
 	if timed && !d.off.since.IsZero() {
 		d.wasOff()
@@ -58,9 +58,9 @@ func (d *Daemon) clock() record.Clock {
 }
 
 // moved keeps that elapsed time comes from another clock, or more is known of it.
-func (d *Daemon) moved() {
+func (d *Daemon) moved(keep func(write func() error) error) {
 	clock, wall := d.clock(), d.Wall()
-	_ = d.keepSoon(func() error { return d.Record.Moved(clock, wall) })
+	_ = keep(func() error { return d.Record.Moved(clock, wall) })
 }
 
 // retime labels the sessions that were begun under this boot by what the wall clock says
@@ -90,6 +90,6 @@ func (d *Daemon) wasOff() {
 	d.Log.Info("the board was off", "for_s", was.Seconds())
 	if missing > 0 {
 		d.origin -= missing
-		d.moved()
+		d.moved(d.keepSoon)
 	}
 }
