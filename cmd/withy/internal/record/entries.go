@@ -219,19 +219,16 @@ func (w row) damaged(seq int64, err error) error {
 	return fmt.Errorf("%w: session %d, entry %d: %w", ErrDamaged, w.position>>seqBits, seq, err)
 }
 
-// anyKind stands for all kinds of row.
-const anyKind = -1
-
-// lastEntry returns the last entry of session n in a row of a kind.
-func lastEntry(q querier, n int64, kind int) (Entry, error) {
+// lastEntry returns the last entry of session n.
+func lastEntry(q querier, n int64) (Entry, error) {
 	var last Entry
-	page, err := readRows(q, `SELECT `+rowColumns+` FROM entry WHERE position BETWEEN ?1 AND ?2 AND ?3 IN (kind, ?4) ORDER BY position DESC LIMIT 1`,
-		position(n, 1), position(n, seqMask), kind, anyKind)
+	page, err := readRows(q, `SELECT `+rowColumns+` FROM entry WHERE position BETWEEN ? AND ? ORDER BY position DESC LIMIT 1`,
+		position(n, 1), position(n, seqMask))
 	if err != nil {
 		return last, err
 	}
 	if len(page) == 0 {
-		return last, fmt.Errorf("%w: session %d has no such entry", ErrDamaged, n)
+		return last, fmt.Errorf("%w: session %d has no entries", ErrDamaged, n)
 	}
 	for e, err := range page[0].unpack() {
 		if err != nil {

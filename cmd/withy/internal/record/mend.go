@@ -132,7 +132,7 @@ func (m *Mended) fill(tx *sql.Tx, from *source) error {
 		}
 	}
 	for row, values := range from.rows(func(_ uint32, page []byte, chain chain) iter.Seq2[int64, []byte] { return stray(page, chain) }) {
-		if len(values) == 0 || values[len(values)-1] == nil {
+		if sumIn(values) == nil {
 			continue // without a checksum it may be anything
 		}
 		if err := takeRow(tx, row, values, "IGNORE"); err != nil {
@@ -172,8 +172,8 @@ func takeRow(tx *sql.Tx, row int64, values []any, known string) error {
 		return err
 	}
 	if soundSession(row, values) {
-		_, err := tx.Exec(`INSERT OR `+known+` INTO session (n, id, began, setup, boot, origin, finished, lasted, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			row, string(values[1].([]byte)), values[2], string(values[3].([]byte)), string(values[4].([]byte)), values[5], values[6], values[7], values[8])
+		_, err := tx.Exec(`INSERT OR `+known+` INTO session (n, id, began, setup, boot, origin, finished, lasted, sum, undated) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			row, string(values[1].([]byte)), values[2], string(values[3].([]byte)), string(values[4].([]byte)), values[5], values[6], values[7], values[8], values[9])
 		return err
 	}
 	return nil
@@ -193,8 +193,8 @@ func beginnings(tx *sql.Tx) error {
 		if json.Unmarshal(w.body, &b) != nil || json.Unmarshal(b.Box, new(steambox.Box)) != nil {
 			continue
 		}
-		_, err := tx.Exec(`INSERT OR IGNORE INTO session (n, id, began, setup, boot, origin, sum) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-			n, b.ID, w.wall, string(b.Box), b.Boot, int64(b.Origin), sumOf([]int64{n, w.wall}, []byte(b.ID), b.Box))
+		_, err := tx.Exec(`INSERT OR IGNORE INTO session (n, id, began, setup, boot, origin, sum, undated) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+			n, b.ID, w.wall, string(b.Box), b.Boot, int64(b.Origin), sumOf([]int64{n, w.wall}, []byte(b.ID), b.Box), b.Undated)
 		if err != nil {
 			return err
 		}
@@ -265,10 +265,27 @@ func (w row) many() (n int64, err error) {
 	return n, nil
 }
 
+// How many values a row of the newest layout has.
+const (
+	entryColumns   = 6
+	sessionColumns = 10
+)
+
+// sumIn returns the checksum among a row's values, nil if there is none.
+func sumIn(values []any) any {
+	switch len(values) {
+	case entryColumns:
+		return values[5]
+	case sessionColumns:
+		return values[8]
+	}
+	return nil
+}
+
 // entryOf makes a row of entries of a record's values, if that is what they are and
 // they are sound.
 func entryOf(position int64, values []any) (w row, ok bool) {
-	if len(values) != 6 || values[0] != nil {
+	if len(values) != entryColumns || values[0] != nil {
 		return w, false
 	}
 	numbers := [3]int64{}
@@ -292,7 +309,7 @@ func entryOf(position int64, values []any) (w row, ok bool) {
 
 // soundSession reports whether a record's values are a session's that is sound.
 func soundSession(n int64, values []any) bool {
-	if len(values) != 9 || values[0] != nil || n <= 0 {
+	if len(values) != sessionColumns || values[0] != nil || n <= 0 {
 		return false
 	}
 	id, ok1 := values[1].([]byte)
@@ -353,9 +370,11 @@ func (s *source) rows(find func(uint32, []byte, chain) iter.Seq2[int64, []byte])
 			}
 			for row, record := range find(number, page, s.chain) {
 				values := columns(record)
-				// Before there were checksums a row ended one column sooner.
-				if len(values) == 5 || len(values) == 8 {
+				switch len(values) { // an older layout's rows end sooner
+				case entryColumns - 1, sessionColumns - 1:
 					values = append(values, nil)
+				case sessionColumns - 2:
+					values = append(values, nil, nil)
 				}
 				if !yield(row, values) {
 					return

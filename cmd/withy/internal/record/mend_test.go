@@ -3,6 +3,7 @@ package record
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io/fs"
 	"math/rand/v2"
 	"os"
@@ -219,50 +220,64 @@ func TestKilledWhileMending(t *testing.T) {
 // The record of an older layout, written by the program of its time, is read and written
 // on; what it exported then is exported now.
 func TestOlderLayout(t *testing.T) {
-	const there = "testdata/layout1"
-	for _, mend := range []bool{false, true} {
-		dir := t.TempDir()
-		old, err := os.ReadFile(filepath.Join(there, fileName))
-		must(t, err)
-		must(t, os.WriteFile(filePath(dir), old, 0o600))
-		if mend {
-			_, err := Mend(dir)
-			must(t, err)
+	for layout := 1; layout < len(schemas); layout++ {
+		for _, mend := range []bool{false, true} {
+			olderLayout(t, fmt.Sprint("testdata/layout", layout), mend)
 		}
-		r := open(t, dir)
-		for _, id := range []string{"2026-11-25-1", "2026-11-25-2"} {
-			want, err := os.ReadFile(filepath.Join(there, id+".jsonl"))
-			must(t, err)
-			var got bytes.Buffer
-			must(t, r.Export(&got, id))
-			_, wanted, _ := bytes.Cut(want, []byte("\n")) // a box may know more by now
-			_, gotten, _ := bytes.Cut(got.Bytes(), []byte("\n"))
-			if !bytes.Equal(wanted, gotten) {
-				t.Errorf("%s isn't what it was", id)
-			}
-			then, _, err := Import(bytes.NewReader(want))
-			must(t, err)
-			now, err := r.Session(id)
-			must(t, err)
-			same(t, now, then)
-		}
-		u, err := r.Unfinished()
-		must(t, err)
-		if !mend && (len(u.Snapshots) != 1 || string(u.Snapshots[0].State) != "of the second") {
-			t.Errorf("snapshots %+v", u.Snapshots)
-		}
-		if u.Clock != (Clock{Boot: "boot-2", Origin: -time.Second}) {
-			t.Errorf("clock %+v", u.Clock)
-		}
-		must(t, r.Event(u.At, u.Wall, eventOf(7)))
-		var layout int
-		must(t, r.db.QueryRow(`PRAGMA user_version`).Scan(&layout))
-		if layout != len(schemas) {
-			t.Errorf("layout %d", layout)
-		}
-		must(t, r.Close())
-		must(t, open(t, dir).Close())
 	}
+}
+
+func olderLayout(t *testing.T, there string, mend bool) {
+	t.Helper()
+	dir := t.TempDir()
+	old, err := os.ReadFile(filepath.Join(there, fileName))
+	must(t, err)
+	must(t, os.WriteFile(filePath(dir), old, 0o600))
+	if mend {
+		_, err := Mend(dir)
+		must(t, err)
+	}
+	r := open(t, dir)
+	for _, id := range []string{"2026-11-25-1", "2026-11-25-2"} {
+		want, err := os.ReadFile(filepath.Join(there, id+".jsonl"))
+		must(t, err)
+		var got bytes.Buffer
+		must(t, r.Export(&got, id))
+		_, wanted, _ := bytes.Cut(want, []byte("\n")) // a box may know more by now
+		_, gotten, _ := bytes.Cut(got.Bytes(), []byte("\n"))
+		if !bytes.Equal(wanted, gotten) {
+			t.Errorf("%s isn't what it was", id)
+		}
+		then, _, err := Import(bytes.NewReader(want))
+		must(t, err)
+		now, err := r.Session(id)
+		must(t, err)
+		same(t, now, then)
+	}
+	u, err := r.Unfinished()
+	must(t, err)
+	if !mend && (len(u.Snapshots) != 1 || string(u.Snapshots[0].State) != "of the second") {
+		t.Errorf("snapshots %+v", u.Snapshots)
+	}
+	if u.Clock != (Clock{Boot: "boot-2", Origin: -time.Second}) {
+		t.Errorf("clock %+v", u.Clock)
+	}
+	must(t, r.Event(u.At, u.Wall, eventOf(7)))
+	var layout int
+	must(t, r.db.QueryRow(`PRAGMA user_version`).Scan(&layout))
+	if layout != len(schemas) {
+		t.Errorf("layout %d", layout)
+	}
+	moved := Clock{Boot: "boot-3", Origin: time.Minute, Undated: true}
+	must(t, r.Moved(moved, u.Wall))
+	must(t, r.Close())
+	_, err = Mend(dir)
+	must(t, err)
+	r = open(t, dir)
+	u, err = r.Unfinished()
+	must(t, err)
+	same(t, u.Clock, moved)
+	must(t, r.Close())
 }
 
 // A session that went on for long is opened without a look at its oldest rows: what ails

@@ -260,8 +260,8 @@ func (r *Record) begin(tx *sql.Tx, p *piece) error {
 		return err
 	}
 	r.place = place{id: id, next: 1}
-	err = tx.QueryRow(`INSERT INTO session (id, began, setup, boot, origin) VALUES (?, ?, ?, ?, ?) RETURNING n`,
-		id, p.wall, string(p.body), p.boot.Boot, int64(p.boot.Origin)).Scan(&r.session)
+	err = tx.QueryRow(`INSERT INTO session (id, began, setup, boot, origin, undated) VALUES (?, ?, ?, ?, ?, ?) RETURNING n`,
+		id, p.wall, string(p.body), p.boot.Boot, int64(p.boot.Origin), p.boot.Undated).Scan(&r.session)
 	if err == nil {
 		_, err = tx.Exec(`UPDATE session SET sum = ? WHERE n = ?`, sumOf([]int64{r.session, p.wall}, []byte(id), p.body), r.session)
 	}
@@ -297,7 +297,7 @@ func freeID(tx *sql.Tx, day string) (string, error) {
 
 // abandon ends the session being recorded at its last entry.
 func (r *Record) abandon(tx *sql.Tx) error {
-	last, err := lastEntry(tx, r.session, anyKind)
+	last, err := lastEntry(tx, r.session)
 	if err != nil {
 		return err
 	}

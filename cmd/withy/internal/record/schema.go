@@ -60,6 +60,8 @@ var schemas = []string{`
 	-- event or time. NULL: written before there were any.
 	ALTER TABLE session ADD COLUMN sum INTEGER; -- of n, id, began and setup
 	ALTER TABLE entry ADD COLUMN sum INTEGER; -- of all else; its samples are not sealed
+`, `
+	ALTER TABLE session ADD COLUMN undated INTEGER; -- 1: boot's wall clock was not known to be right, by now
 `}
 
 // position returns where an entry stands in the file.

@@ -56,12 +56,10 @@ func (r *Record) resume(q querier, n int64) (*Resume, error) {
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
-	last, err := lastEntry(q, n, anyKind)
+	last, err := lastEntry(q, n)
 	if err != nil {
 		return nil, failure(r.path, err)
 	}
-	told, err := lastEntry(q, n, rowClock)
-	clock.Undated = err != nil || told.Clock.Undated
 	shots, err := snapshots(q, n)
 	if err != nil {
 		return nil, failure(r.path, err)
@@ -87,8 +85,8 @@ func (r *Record) Previous() (*Resume, error) {
 func header(q querier, n int64) (s Session, c Clock, err error) {
 	var began, sum int64
 	var setup []byte
-	err = q.QueryRow(`SELECT id, began, setup, boot, origin, coalesce(sum, -1) FROM session WHERE n = ?`, n).
-		Scan(&s.ID, &began, &setup, &c.Boot, &c.Origin, &sum)
+	err = q.QueryRow(`SELECT id, began, setup, boot, origin, coalesce(undated, 0) <> 0, coalesce(sum, -1) FROM session WHERE n = ?`, n).
+		Scan(&s.ID, &began, &setup, &c.Boot, &c.Origin, &c.Undated, &sum)
 	if err != nil {
 		return s, c, nonsense(err)
 	}
@@ -187,7 +185,7 @@ func summaries(q querier) (list []Summary, numbers []int64, err error) {
 // count fills in what is found in the session's entries.
 func (s *Summary) count(q querier, n int64) error {
 	if !s.Finished {
-		last, err := lastEntry(q, n, anyKind)
+		last, err := lastEntry(q, n)
 		if err != nil {
 			return err
 		}

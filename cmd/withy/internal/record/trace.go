@@ -34,7 +34,7 @@ func (r *Record) trace(id string, fromS, toS float64, most int) (view.Trace, err
 	if err != nil {
 		return view.Trace{}, err
 	}
-	last, err := lastEntry(r.reads, n, anyKind)
+	last, err := lastEntry(r.reads, n)
 	if err != nil {
 		return view.Trace{}, err
 	}

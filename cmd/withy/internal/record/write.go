@@ -191,11 +191,11 @@ func (r *Record) insert(tx *sql.Tx, n, kind int, at time.Duration, wall int64, b
 
 // move lets the session's clock be another from here on.
 func (r *Record) move(tx *sql.Tx, p *piece) error {
-	_, err := tx.Exec(`UPDATE session SET boot = ?, origin = ? WHERE n = ?`, p.boot.Boot, int64(p.boot.Origin), r.session)
+	_, err := tx.Exec(`UPDATE session SET boot = ?, origin = ?, undated = ? WHERE n = ?`, p.boot.Boot, int64(p.boot.Origin), p.boot.Undated, r.session)
 	if err != nil {
 		return err
 	}
-	last, err := lastEntry(tx, r.session, anyKind)
+	last, err := lastEntry(tx, r.session)
 	if err != nil {
 		return err
 	}
