@@ -140,8 +140,10 @@ func nobodyWatched(b *board, then *moment, served bool) {
 	b.recorded(&is)
 }
 
-// lost is how much of what was seen before a cut may not have been on the card yet, in min.
-const lost = 0.5
+const (
+	lost    = 0.5  // min: of what was seen before a cut may not have been on the card yet
+	watched = 0.25 // min: goes by at most from the first reading after a cut to the look at the heat
+)
 
 // bounds sees what a gap has made of slot A's heat: the rib may have taken none of it, and
 // what boiling steam gives. At boiling point a minute counts as a minute.
@@ -153,7 +155,7 @@ func (b *board) bounds(then, is *moment, atLeast time.Duration) {
 		more[i] = is.heat[i] - then.heat[i]
 	}
 	b.t.Logf("          of %.2f min nobody watched %.2f; more heat, best guess and bounds of both ends: %.2f min", all, gap, more)
-	ok := gap >= atLeast.Minutes() && gap <= all+lost
+	ok := all >= atLeast.Minutes() && gap >= all-watched && gap <= all+lost
 	for end := range 2 {
 		lo, hi := more[3*end+1], more[3*end+2]
 		ok = ok && lo >= -lost && lo <= 1.2*(all-gap+lost) && hi >= 0.8*gap && hi <= 1.2*(all+lost)
